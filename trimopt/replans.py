@@ -169,7 +169,7 @@ def what_ran(
 def _named(plan: Plan, texts: Iterable[str]) -> Iterator[DoneSet]:
     for text in texts:
         run, numbers = _run_of(plan, text)
-        known = [row.number for block in run.blocks for row in block.sets]
+        known = [row.number for row in run.sets]
         wanted = known if numbers.casefold() == "all" else _figures(text, numbers)
         for number in wanted:
             yield DoneSet(run=run.name, number=number)
@@ -202,7 +202,7 @@ def _spoiled(plan: Plan, texts: Iterable[str]) -> Iterator[tuple[tuple[str, int]
         run, rest = _run_of(plan, text)
         number, _, places = rest.partition(":")
         (wanted,) = _figures(text, number)
-        block = next((b for b in run.blocks for r in b.sets if r.number == wanted), None)
+        block = next((block for block, row in run.sets_in_blocks if row.number == wanted), None)
         if block is None:
             raise PlanError(f'"{text}": {run.name} has no set {wanted}')
         reels = [position.number for position in block.positions if position.kind != "broke"]

@@ -24,7 +24,6 @@ _REELS_ONLY = {
     "max_reel_mass": "a reel mass",
 }
 _SHEETS_ONLY = {"chop": "a chop", "sheets_a_ream": "sheets per ream"}
-_MAY_BE_FREE = ("min_diameter", "max_diameter", "core")
 _OF_DRAFT = tuple(each.name for each in fields(Draft) if each.name != "range_at_fault")
 _TEXTS = ("customer", "winding_side", "packing", "destination", "remarks", "held_as")
 
@@ -86,33 +85,23 @@ def _draft(
     reader: RowReader, grade: str | None, grammage_gsm: Fraction | None, product: Product | None
 ) -> Draft:
     """What the winder's limits are held against, as far as it could be read."""
-    free = {key for key in _MAY_BE_FREE if reader.is_free(key)}
     return Draft(
         grade=grade,
-        grammage_gsm=_float(grammage_gsm),
+        grammage_gsm=None if grammage_gsm is None else float(grammage_gsm),
         product=product,
         width_mm=reader.measure("width"),
         chop_mm=reader.measure("chop"),
-        min_diameter_mm=_measure(reader, "min_diameter", free),
-        max_diameter_mm=_max_diameter_mm(reader, free),
-        core_mm=_measure(reader, "core", free),
-        max_reel_mass_kg=_float(reader.measure("max_reel_mass")),
+        min_diameter_mm=reader.size("min_diameter"),
+        max_diameter_mm=_max_diameter_mm(reader),
+        core_mm=reader.size("core"),
+        max_reel_mass_kg=reader.size("max_reel_mass"),
         range_at_fault=bool(reader.at_fault & {"min_diameter", "max_diameter", "diameter", "core"}),
     )
 
 
-def _float(figure: Fraction | None) -> float | None:
-    return None if figure is None else float(figure)
-
-
-def _measure(reader: RowReader, key: str, free: set[str]) -> float | None:
-    return None if key in free else _float(reader.measure(key))
-
-
-def _max_diameter_mm(reader: RowReader, free: set[str]) -> float | None:
+def _max_diameter_mm(reader: RowReader) -> float | None:
     """The max. diameter, or the ordered one where that is stated: the stand takes no larger."""
-    max_mm = _measure(reader, "max_diameter", free)
-    ordered_mm = _float(reader.measure("diameter"))
+    max_mm, ordered_mm = reader.size("max_diameter"), reader.size("diameter")
     if ordered_mm is None or max_mm in {None, ordered_mm}:
         return max_mm if ordered_mm is None else ordered_mm
     heading = reader.table.headings["max_diameter"].text

@@ -31,6 +31,8 @@ _ONE_DIMENSION = (
     f'one figure, or in the mill file under [export]: size_order = "{ACROSS_FIRST}" or '
     f'"{ALONG_FIRST}"'
 )
+MAY_BE_FREE = ("min_diameter", "max_diameter", "core")
+"""Columns of sizes in which the word free leaves them open."""
 _MAX_GSM = 10_000
 
 
@@ -224,6 +226,11 @@ class RowReader:
             return kept
 
         return self._read(key, read)
+
+    def size(self, key: str) -> float | None:
+        """A size that enters formulae; None, too, where the word free may stand and does."""
+        figure = None if key in MAY_BE_FREE and self.is_free(key) else self.measure(key)
+        return None if figure is None else float(figure)
 
     def share(self, key: str) -> Fraction | None:
         """A tolerance as a share: 5, 5 % and a percentage of the spreadsheet are all 1/20."""

@@ -13,7 +13,7 @@ from trimopt.cli.options import FILE
 from trimopt.cli.output import counted, say
 
 if TYPE_CHECKING:
-    from trimopt import Ledger, Mill, Order, Plan, WhatRan, WrittenPlan
+    from trimopt import Book, Ledger, Mill, Order, Plan, PlanDifference, WhatRan, WrittenPlan
 
 ENVIRONMENT = "TRIMOPT_LEDGER"
 
@@ -59,6 +59,23 @@ def find_ledger(named: str | None, mill: Mill | None, *, quiet: bool) -> Ledger 
         said = f"the ledger was of an older version and is brought up to date: {', '.join(lacked)}"
         say(said, err=True)
     return ledger
+
+
+def issue_next(
+    plan: Plan,
+    book: Book,
+    mill: Mill,
+    out: Path,
+    ledger: Ledger | None,
+    changes: PlanDifference | None,
+) -> WrittenPlan:
+    """Write a plan that goes on from another, with what it changes."""
+    from trimopt import write_plan
+
+    taken = () if ledger is None else ledger.numbers()
+    return write_plan(
+        plan, book, mill, out, request=plan.request, ledger=ledger, taken=taken, changes=changes
+    )
 
 
 def say_written(written: WrittenPlan, *, as_json: bool) -> None:

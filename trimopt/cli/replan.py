@@ -13,6 +13,7 @@ import click
 from trimopt.cli.ledger_options import (
     find_ledger,
     held_now,
+    issue_next,
     ledger_option,
     say_standing,
     say_written,
@@ -22,7 +23,7 @@ from trimopt.cli.options import FILE, TIMES, Moment, output_options, plans_optio
 from trimopt.cli.output import say_json
 
 if TYPE_CHECKING:
-    from trimopt import Book, Ledger, Mill, Plan, Replan, WhatRan, WrittenPlan
+    from trimopt import Book, Plan, Replan, WhatRan, WrittenPlan
 
 _TIME_LIMIT_S = 10.0
 _SEARCHED = 0.85  # of the limit; the rest is for reading, the bound and the check
@@ -122,15 +123,13 @@ def command(
         issued, done, spoiled=spoiled, as_run=as_run, ledger=kept_in if recorded else None
     )
     if recorded and not ran.sets:
-        message = (
+        raise click.UsageError(
             f"nothing is recorded of plan {issued.number} in the ledger: record it first (trimopt "
             "record), or leave out --recorded where nothing was run"
         )
-        raise click.UsageError(message)
     if not quiet:
         say_standing(issued, (plan.parent, out), kept_in, ran)
     held = issued.request.held if kept_in is None else held_now(kept_in, mill)
-    request = replace(issued.request, time_limit_s=time_limit, held=held)
     last = _last_moment(issued, ran)
     with ProgressView(quiet=quiet) as view:
         begin(Stage.SEEKING)
@@ -141,12 +140,14 @@ def command(
             ran,
             now=_nearest(now, last),
             keep_until=_nearest(keep_until, last),
-            request=request,
+            request=replace(issued.request, time_limit_s=time_limit, held=held),
             budget=budget,
             observer=view.report if view.shown else None,
         )
         begin(Stage.WRITING)
-    written = _issued(answer, orders, mill, out, kept_in) if issue else None
+    written = None
+    if issue:
+        written = issue_next(answer.plan, orders, mill, out, kept_in, answer.difference)
     _show(answer, written, as_json=as_json)
 
 
@@ -164,7 +165,7 @@ def _require_its_book(issued: Plan, book: Book) -> None:
 def _last_moment(issued: Plan, ran: WhatRan) -> datetime | None:
     """When the last set that was run is finished as planned; else when the plan begins."""
     done = {(each.run, each.number) for each in ran.sets}
-    rows = [(run.name, row) for run in issued.runs for block in run.blocks for row in block.sets]
+    rows = [(run.name, row) for run in issued.runs for row in run.sets]
     ends = [row.finish for name, row in rows if row.finish and (name, row.number) in done]
     starts = [row.start for _, row in rows if row.start]
     return max(ends) if ends else min(starts, default=None)
@@ -178,24 +179,6 @@ def _nearest(moment: datetime | time | None, to: datetime | None) -> datetime | 
         raise click.UsageError(f"{moment:%H:%M} needs its day, as 2026-11-23 09:00")
     days = [datetime.combine(to.date() + timedelta(days=more), moment) for more in (-1, 0, 1)]
     return min(days, key=lambda each: abs(each - to))
-
-
-def _issued(
-    answer: Replan, book: Book, mill: Mill, out: Path, ledger: Ledger | None
-) -> WrittenPlan:
-    from trimopt import write_plan
-
-    taken = () if ledger is None else ledger.numbers()
-    return write_plan(
-        answer.plan,
-        book,
-        mill,
-        out,
-        request=answer.plan.request,
-        ledger=ledger,
-        taken=taken,
-        changes=answer.difference,
-    )
 
 
 def _show(answer: Replan, written: WrittenPlan | None, *, as_json: bool) -> None:

@@ -8,13 +8,19 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.ledger_options import find_ledger, ledger_option, say_standing, say_written
+from trimopt.cli.ledger_options import (
+    find_ledger,
+    issue_next,
+    ledger_option,
+    say_standing,
+    say_written,
+)
 from trimopt.cli.made_from import made_from, made_from_options
 from trimopt.cli.options import FILE, output_options, plans_option
 from trimopt.cli.output import say, say_json
 
 if TYPE_CHECKING:
-    from trimopt import Book, Ledger, Mill, Plan, Revision, WrittenPlan
+    from trimopt import Plan, Revision, WrittenPlan
 
 
 @click.command("revise")
@@ -74,7 +80,8 @@ def command(
     if issue and not revision.changed:
         raise click.UsageError(f"nothing was changed of plan {read.issued.number}")
     if issue and not revision.faults:
-        written = _issued(revision, orders, mill, (by, why), out, kept_in)
+        signed = revision.signed(by, why)
+        written = issue_next(signed, orders, mill, out, kept_in, revision.difference)
     if as_json:
         say_json(_json(revision, written))
     else:
@@ -105,30 +112,6 @@ def _say_filled_in(issued: Plan, edited: Path) -> None:
     if count:
         said = "warning: its sheet As run is filled in, and all sets are taken here as still to run"
         say(f"{said}: trimopt replan --as-run {edited} goes on from what was run", err=True)
-
-
-def _issued(
-    revision: Revision,
-    book: Book,
-    mill: Mill,
-    said: tuple[str, str],
-    out: Path,
-    kept_in: Ledger | None,
-) -> WrittenPlan:
-    from trimopt import write_plan
-
-    plan = revision.signed(*said)
-    taken = () if kept_in is None else kept_in.numbers()
-    return write_plan(
-        plan,
-        book,
-        mill,
-        out,
-        request=plan.request,
-        ledger=kept_in,
-        taken=taken,
-        changes=revision.difference,
-    )
 
 
 def _json(revision: Revision, written: WrittenPlan | None) -> str:

@@ -14,7 +14,7 @@ from fractions import Fraction
 from os import PathLike
 from typing import Any
 
-from trimopt.book.book_columns import BookColumn, columns_by_key
+from trimopt.book.book_columns import QUANTITY, TEXT, BookColumn, column, columns_by_key
 from trimopt.book.book_settings import BookSettings
 from trimopt.book.match_headings import Heading
 from trimopt.book.model import Book, Product
@@ -22,7 +22,7 @@ from trimopt.book.order_columns import ORDER_COLUMNS
 from trimopt.book.order_line import product_columns
 from trimopt.book.quantities import Quantity, read_in_unit, read_quantity
 from trimopt.book.raw_tables import Cells
-from trimopt.book.row_reader import BookTable, RowReader
+from trimopt.book.row_reader import MAY_BE_FREE, BookTable, RowReader
 from trimopt.book.table_kinds import TableKind
 from trimopt.book.table_rows import read_rows
 from trimopt.book.trade_words import heading_words
@@ -38,42 +38,27 @@ _AS_ORDERED = (
 )  # fmt: skip
 _PER = re.compile(r"(?:/|\bper\b)([^/\])}]+)", re.IGNORECASE)  # the mass of a price
 _QUANTITIES = ("quantity", "reels", "tonnes", "sheets")
-_MAY_BE_FREE = ("min_diameter", "max_diameter", "core")
 _OWN = (
-    BookColumn(
-        key="name",
-        heading="Name",
-        dimension=Dimension.TEXT,
-        explained="Whose enquiry it is.",
-        names=("customer", "customer name", "enquiry"),
+    column("name", "Name", TEXT, "Whose enquiry it is.", "customer, customer name, enquiry"),
+    column("reels", "Reels", QUANTITY, "How many."),
+    column("tonnes", "Tonnes", QUANTITY, "How much.", "t"),
+    column("sheets", "Sheets", QUANTITY, "How many."),
+    column(
+        "price", "Price per tonne", TEXT,
+        "Money for a tonne; another mass stands in the heading, such as Price [per lb].",
+        "price, price per t, price per kg, price per lb, price per cwt, price per short ton",
     ),
-    BookColumn(key="reels", heading="Reels", dimension=Dimension.QUANTITY, explained="How many."),
-    BookColumn(
-        key="tonnes",
-        heading="Tonnes",
-        dimension=Dimension.QUANTITY,
-        explained="How much.",
-        names=("t",),
-    ),
-    BookColumn(key="sheets", heading="Sheets", dimension=Dimension.QUANTITY, explained="How many."),
-    BookColumn(
-        key="price",
-        heading="Price per tonne",
-        dimension=Dimension.TEXT,
-        explained="Money for a tonne; another mass stands in the heading, such as Price [per lb].",
-        names=("price", *(f"price per {mass}" for mass in ("t", "kg", "lb", "cwt", "short ton"))),
-    ),
-)
+)  # fmt: skip
 
 
-def _as_asked(column: BookColumn) -> BookColumn:
-    names = column.names
-    if column.key == "max_diameter":  # a list has no ordered diameter beside it
+def _as_asked(one: BookColumn) -> BookColumn:
+    names = one.names
+    if one.key == "max_diameter":  # a list has no ordered diameter beside it
         names = (*names, "diameter", *heading_words("diameter"))
-    return replace(column, names=names, required=column.required if column.key == "width" else "")
+    return replace(one, names=names, required=one.required if one.key == "width" else "")
 
 
-_COLUMNS = (*_OWN, *(_as_asked(column) for column in ORDER_COLUMNS if column.key in _AS_ORDERED))
+_COLUMNS = (*_OWN, *(_as_asked(one) for one in ORDER_COLUMNS if one.key in _AS_ORDERED))
 _ENQUIRIES = TableKind(
     name="enquiries",
     columns=_COLUMNS,
@@ -213,11 +198,9 @@ def _enquiry(
     paper = _paper(reader, mill, book, unnamed)
     quantity = _quantity(reader, given, product, paper[1])
     chop = reader.measure("chop")
-    free = {key for key in _MAY_BE_FREE if reader.is_free(key)}
-    sizes: dict[str, Any] = {
-        f"{key}_mm": None if key in free else _float(reader.measure(key)) for key in _MAY_BE_FREE
-    }
-    reel_mass = reader.measure("max_reel_mass")
+    free = [key for key in MAY_BE_FREE if reader.is_free(key)]
+    sizes: dict[str, Any] = {f"{key}_mm": reader.size(key) for key in MAY_BE_FREE}
+    max_reel_mass_kg = reader.size("max_reel_mass")
     product_columns(reader, product)
     under, over = _tolerance(reader)
     name = reader.text("name")
@@ -231,7 +214,7 @@ def _enquiry(
         unit=quantity.unit,
         chop_mm=chop,
         **sizes,
-        max_reel_mass_kg=_float(reel_mass),
+        max_reel_mass_kg=max_reel_mass_kg,
         under=under,
         over=over,
         free=frozenset("core" if key == "core" else "diameter" for key in free),
@@ -307,7 +290,3 @@ def _price_per_t(reader: RowReader) -> Fraction | None:
         reader.note("price", fault.wrong, fault.right)
         return None
     return figure * 1000 / mass.factor
-
-
-def _float(figure: Fraction | None) -> float | None:
-    return None if figure is None else float(figure)
