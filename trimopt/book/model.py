@@ -22,9 +22,14 @@ class OfPaper(Protocol):
     def grammage_gsm(self) -> float: ...
 
 
+def grade_key(grade: str) -> str:
+    """A grade as grades are compared."""
+    return grade.strip().casefold()
+
+
 def paper_key(of: OfPaper) -> tuple[str, float]:
     """The paper that something is of, as papers are compared."""
-    return of.grade.strip().casefold(), of.grammage_gsm
+    return grade_key(of.grade), of.grammage_gsm
 
 
 def in_inches(as_written: str) -> bool:
@@ -228,7 +233,7 @@ class Instruction:
         """Whether it is for this run."""
         if self.grammage_gsm is None:
             return True
-        return (self.grade.casefold(), self.grammage_gsm) == (grade.casefold(), grammage_gsm)
+        return (grade_key(self.grade), self.grammage_gsm) == (grade_key(grade), grammage_gsm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 
-from trimopt.book.model import Book, Order
+from trimopt.book.model import Book, Order, paper_key
 from trimopt.check.findings import Findings
 from trimopt.plan.model import Plan
 
@@ -29,10 +29,7 @@ def _orders_for(held: Order, book: Book) -> list[str]:
 def _is_to_be_planned(held: Order, book: Book) -> bool:
     if _orders_for(held, book):
         return False
-    return any(
-        each.grade.casefold() == held.grade.casefold() and each.grammage_gsm == held.grammage_gsm
-        for each in book.orders
-    )
+    return paper_key(held) in book.papers
 
 
 def check_held(plan: Plan, book: Book, notes: Findings) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from itertools import pairwise
 
-from trimopt.book.model import Book, JumboInStock
+from trimopt.book.model import Book, JumboInStock, grade_key
 from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import cut_out, exact, minutes_between
 from trimopt.check.findings import Findings
@@ -22,7 +22,7 @@ def stock_of(run: RunPlan, book: Book, mill: Mill) -> dict[str, JumboInStock]:
     return {
         jumbo.name: jumbo
         for jumbo in book.jumbos
-        if jumbo.grade.strip().casefold() == run.grade.strip().casefold()
+        if grade_key(jumbo.grade) == grade_key(run.grade)
         and abs(exact(jumbo.grammage_gsm) - exact(run.grammage_gsm)) <= apart
     }
 

@@ -23,7 +23,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 
-from trimopt.book.model import Book, Order
+from trimopt.book.model import Book, Order, grade_key
 from trimopt.check.check_context import CheckContext
 from trimopt.check.defects_check import check_defects
 from trimopt.check.findings import Finding, Findings
@@ -225,7 +225,7 @@ def _check_same_paper(case: CheckContext) -> None:
     notes.near("run", "wound caliper, µm", run.wound_caliper_um, case.caliper_um, 0.051)
     for order in case.orders.values():
         where = f"order {order.number}"
-        if order.grade.strip().casefold() != run.grade.strip().casefold():
+        if grade_key(order.grade) != grade_key(run.grade):
             notes.add(where, "grade of its run", run.grade, order.grade)
         notes.same(where, "grammage of its run", run.grammage_gsm, order.grammage_gsm)
     notes.same("run", "winder", run.winder, case.winder.name)

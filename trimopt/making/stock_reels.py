@@ -10,7 +10,7 @@ from datetime import date
 from fractions import Fraction
 from functools import lru_cache
 
-from trimopt.book.model import Order, Product, StockReel
+from trimopt.book.model import Order, Product, StockReel, paper_key
 
 _JUDGED_MM = 0.5  # diameters are judged to the nearest millimetre
 
@@ -23,8 +23,7 @@ def meets(reel: StockReel, order: Order) -> bool:
         order.product is Product.REEL
         and order.held_until is None
         and reel.width_mm == order.width_mm
-        and reel.grammage_gsm == order.grammage_gsm
-        and reel.grade.casefold() == order.grade.casefold()
+        and paper_key(reel) == paper_key(order)
         and (order.core_mm is None or abs(order.core_mm - reel.core_mm) < 0.05)
         and min_mm - _JUDGED_MM <= reel.diameter_mm <= max_mm + _JUDGED_MM
         and reel.joins <= order.joins_allowed
@@ -66,7 +65,7 @@ def _groups(
     """Reels of one paper and width, with the orders that some of them meet."""
     together: dict[tuple[object, ...], list[StockReel]] = defaultdict(list)
     for reel in stock:
-        together[reel.grade.casefold(), reel.grammage_gsm, reel.width_mm].append(reel)
+        together[*paper_key(reel), reel.width_mm].append(reel)
     for reels in together.values():
         met = [order for order in orders if any(meets(reel, order) for reel in reels)]
         if met:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from trimopt.book.model import Order, Product, Unit
+from trimopt.book.model import Order, Product, Unit, grade_key, paper_key
 from trimopt.mill.model import Mill, StockWidth
 from trimopt.paper import mass_kg, reel_length_m
 
@@ -42,9 +42,7 @@ def stock_orders(mill: Mill, grade: str, grammage_gsm: float) -> tuple[Order, ..
             stock_share=each.value_share,
         )
         for each in mill.stock_widths
-        if each.grade.strip().casefold() == grade.strip().casefold()
-        and each.grammage_gsm == grammage_gsm
-        and (reels := _max_reels(mill, each))
+        if paper_key(each) == (grade_key(grade), grammage_gsm) and (reels := _max_reels(mill, each))
     )
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from trimopt.book.model import Book, JumboInStock, Order
+from trimopt.book.model import Book, JumboInStock, Order, grade_key
 from trimopt.making import Run, prepare_placeable, required
 from trimopt.making.required_ranges import ordered_area
 from trimopt.mill.model import Mill
@@ -185,7 +185,7 @@ def _away_percent(jumbo: JumboInStock, run: Run) -> Fraction:
 
 def _of_grade(jumbo: JumboInStock, runs: Iterable[Run]) -> list[Run]:
     """The runs of the jumbo's grade, the nearest grammage first."""
-    same = [run for run in runs if run.grade.casefold() == jumbo.grade.casefold()]
+    same = [run for run in runs if grade_key(run.grade) == grade_key(jumbo.grade)]
     return sorted(same, key=lambda run: _away_percent(jumbo, run))
 
 

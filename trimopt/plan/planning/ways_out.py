@@ -15,7 +15,7 @@ from datetime import datetime
 from fractions import Fraction
 from itertools import chain, islice, zip_longest
 
-from trimopt.book.model import Book, Order, Product, paper_key
+from trimopt.book.model import Book, Order, Product, grade_key, paper_key
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making.stock_widths import stock_orders
@@ -222,7 +222,7 @@ def _stock_widths(task: RunTask) -> Iterator[_Change]:
     others = [
         each
         for each in mill.stock_widths
-        if each.grade.casefold() == run.grade.casefold() and each.width_mm not in here
+        if grade_key(each.grade) == grade_key(run.grade) and each.width_mm not in here
     ]
     asked = tuple(replace(each, grammage_gsm=run.grammage_gsm) for each in others)
     for order in stock_orders(replace(mill, stock_widths=asked), run.grade, run.grammage_gsm):
