@@ -49,10 +49,6 @@ class CheckContext:
         unit_mm = self.run.proof.width_unit_mm
         return unit_mm if unit_mm > 0 else Fraction(1)
 
-    def web_mm(self, block: Block) -> Fraction:
-        """Width of the jumbos that a block says it is wound from."""
-        return block.jumbo_width_mm or self.run.jumbo_width_mm
-
     def sheeter(self, name: str) -> Sheeter | None:
         """The sheeter of that name."""
         return next((sheeter for sheeter in self.mill.sheeters if sheeter.name == name), None)

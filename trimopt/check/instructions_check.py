@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Mapping
 from fractions import Fraction
 from itertools import pairwise
 
@@ -93,9 +93,9 @@ def _check_kept(case: CheckContext, instruction: Instruction) -> None:
     if instruction.what == "pin":
         _check_pin(case, instruction)
     elif instruction.what == "forbid":
-        widths = _widths(case, instruction.pattern)
+        widths = _by_width(_reels(case, instruction))
         for block in case.run.blocks:
-            if _across(block) == widths:
+            if _by_width(_held(block)) == widths:
                 notes.add(where, "kept: the pattern is not cut", "", f"block {block.number}")
     elif instruction.what in ("together", "apart"):
         _check_riding(case, instruction)
@@ -149,10 +149,6 @@ def _held(block: Block) -> Counter[tuple[str, Fraction]]:
     return Counter((p.order, p.width_mm) for p in block.positions if p.kind != "broke")
 
 
-def _across(block: Block) -> Counter[Fraction]:
-    return Counter(p.width_mm for p in block.positions if p.kind != "broke")
-
-
 def _reels(case: CheckContext, instruction: Instruction) -> Counter[tuple[str, Fraction]]:
     reels: Counter[tuple[str, Fraction]] = Counter()
     for piece in instruction.pattern:
@@ -160,10 +156,10 @@ def _reels(case: CheckContext, instruction: Instruction) -> Counter[tuple[str, F
     return reels
 
 
-def _widths(case: CheckContext, pattern: Iterable[InstructionPiece]) -> Counter[Fraction]:
+def _by_width(reels: Mapping[tuple[str, Fraction], int]) -> Counter[Fraction]:
     widths: Counter[Fraction] = Counter()
-    for piece in pattern:
-        widths[_width_mm(case, piece)] += piece.count
+    for (_, width_mm), count in reels.items():
+        widths[width_mm] += count
     return widths
 
 

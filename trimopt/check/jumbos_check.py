@@ -82,9 +82,9 @@ def _check_width_of_sets(case: CheckContext) -> None:
     for block, row in case.run.sets_in_blocks:
         for part in row.stretches:
             found = widths.get(part.jumbo)
-            if found is not None and found != case.web_mm(block):
+            if found is not None and found != case.run.web_mm(block):
                 what = f"width of jumbo {part.jumbo}, mm"
-                case.notes.add(f"set {row.number}", what, case.web_mm(block), found)
+                case.notes.add(f"set {row.number}", what, case.run.web_mm(block), found)
 
 
 def _check_order(case: CheckContext, opened: list[str], listed: list[str]) -> None:

@@ -111,20 +111,9 @@ def check_orders(case: CheckContext, made: Mapping[str, MadeOrder]) -> None:
         total = made[line.number]
         # Least and most may stand exact or rounded to what can be made.
         each = _unit_of(order)
-        _within(
-            where,
-            "least still to be made",
-            line.min_quantity,
-            (need.min_quantity, need.low * each),
-            notes,
-        )
-        _within(
-            where,
-            "most still to be made",
-            line.max_quantity,
-            (need.max_quantity, need.high * each),
-            notes,
-        )
+        low, high = (need.min_quantity, need.low * each), (need.max_quantity, need.high * each)
+        _within(where, "least still to be made", line.min_quantity, low, notes)
+        _within(where, "most still to be made", line.max_quantity, high, notes)
         planned, kg = total.quantity(order), total.product_kg(order)
         surplus = total.surplus_kg(order, need)
         by_mass = order.unit is Unit.KG
@@ -353,7 +342,7 @@ def _across_kg(case: CheckContext) -> dict[str, Fraction]:
     """What the strips of all sets weigh, by the part of the balance that they are."""
     kg: dict[str, Fraction] = defaultdict(Fraction)
     for block in case.run.blocks:
-        web_mm = case.web_mm(block)
+        web_mm = case.run.web_mm(block)
 
         def add(name: str, width_mm: Fraction, metres: int) -> None:
             kg[name] += kg_of(width_mm, metres, case.run.grammage_gsm)

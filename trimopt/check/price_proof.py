@@ -209,8 +209,7 @@ def loss_units(
     loss = Fraction(0)
     for block in run.blocks:
         sets = len(block.sets)
-        web_mm = block.jumbo_width_mm or run.jumbo_width_mm
-        loss += SCALE * web_mm / unit_mm * block.length_m * sets
+        loss += SCALE * run.web_mm(block) / unit_mm * block.length_m * sets
         for position, gives in _gains(block, mill, orders, unit_mm):
             good = sum(position.number not in row.spoiled for row in block.sets)
             made[place[position.order]] += gives.gain * good

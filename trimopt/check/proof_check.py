@@ -114,7 +114,7 @@ def _check_gap(case: CheckContext, loss_kg: float) -> None:
     where, proof = "proof", run.proof
     gap_kg = proof.loss_kg - proof.bound_kg
     notes.near(where, "gap, kg", proof.gap_kg, gap_kg)
-    area = sum(case.web_mm(block) * block.length_m * len(block.sets) for block in run.blocks)
+    area = sum(case.run.web_mm(block) * block.length_m * len(block.sets) for block in run.blocks)
     paper_kg = float(area * exact(run.grammage_gsm) / 1_000_000)
     percent = 100 * gap_kg / paper_kg if paper_kg else 0.0
     notes.near(where, "gap, % of the paper wound", proof.gap_percent, percent, _PERCENT_WITHIN)
@@ -182,7 +182,7 @@ def _check_chosen(case: CheckContext, point: TradePoint, loss_kg: float) -> None
     for block in run.blocks:
         widths = [position.width_mm for position in block.positions if position.kind != "broke"]
         metres = sum(row.length_m for row in block.sets)
-        wound += case.web_mm(block) * metres
+        wound += case.run.web_mm(block) * metres
         useful += sum(widths, Fraction(0)) * metres
         core = block.core_mm if case.winder.core_change_is_set_up else None
         length = block.length_m if case.winder.length_change_is_set_up else None

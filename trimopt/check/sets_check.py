@@ -76,7 +76,7 @@ def _check_widths(case: CheckContext, block: Block) -> None:
     for place, position in enumerate(block.positions, start=1):
         notes.same(where, "number of a position, from the front side", position.number, place)
         knives.append(knives[-1] + position.width_mm)
-    total, web_mm = knives[-1] + block.edge_back_mm, case.web_mm(block)
+    total, web_mm = knives[-1] + block.edge_back_mm, case.run.web_mm(block)
     if total != web_mm:
         notes.add(where, "strips and edge trim add up to the jumbo", total, web_mm)
     if block.jumbo_width_mm is not None or block.deckle_mm is not None:

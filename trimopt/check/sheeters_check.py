@@ -14,7 +14,6 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 
@@ -22,22 +21,13 @@ from trimopt.book.model import Order
 from trimopt.check.check_formulas import exact, later, minutes_between, sheets_of_reel
 from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill, Sheeter
-from trimopt.plan.model import Plan
+from trimopt.plan.model import Plan, Position, SetRow
 from trimopt.plan.sheeter_load import Load
 
 _MINUTES_WITHIN = 1.0  # a timetable may be written in whole minutes
 
 _Key = tuple[str, int, int]  # run, set, place across the set
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Reel:
-    sheeter: str
-    order: str
-    width_mm: Fraction
-    ups: int | None
-    length_m: int
-    finish: datetime | None
+_Reel = tuple[Position, SetRow]
 
 
 def cut_by(plan: Plan, run: str) -> dict[str, datetime]:
@@ -96,14 +86,7 @@ def _where(load: Load) -> str:
 
 def _sheeter_reels(plan: Plan) -> dict[_Key, _Reel]:
     return {
-        (run.name, row.number, position.number): _Reel(
-            sheeter=position.sheeter,
-            order=position.order,
-            width_mm=position.width_mm,
-            ups=position.ups,
-            length_m=row.length_m,
-            finish=row.finish,
-        )
+        (run.name, row.number, position.number): (position, row)
         for run in plan.runs
         for block, row in run.sets_in_blocks
         for position in block.positions
@@ -118,11 +101,11 @@ def _check_reels(load: Load, found: list[_Reel], sheeter: Sheeter, notes: Findin
     if not 0 < len(load.reels) <= sheeter.unwinds:
         notes.add(where, "reels unwound together", len(load.reels), f"1 to {sheeter.unwinds}")
     said = (load.sheeter, load.order, load.width_mm, load.ups)
-    for reel in found:
+    for reel, _ in found:
         is_of = (reel.sheeter, reel.order, reel.width_mm, reel.ups)
         if is_of != said:
             notes.add(where, "sheeter, order, width and ups of a reel", said, is_of)
-    lengths = [reel.length_m for reel in found]
+    lengths = [row.length_m for _, row in found]
     if not lengths:
         return
     notes.same(where, "length of its shortest reel, m", load.length_m, min(lengths))
@@ -138,12 +121,12 @@ def _check_work(
 ) -> None:
     """Its sheets, and its times after the winder's."""
     where = _where(load)
-    sheets = sum(sheets_of_reel(order, load.ups, sheeter, reel.length_m) for reel in found)
+    sheets = sum(sheets_of_reel(order, load.ups, sheeter, row.length_m) for _, row in found)
     notes.same(where, "sheets", load.sheets, sheets)
-    for reel in found:
-        if reel.finish is not None and minutes_between(reel.finish, load.start) < -_MINUTES_WITHIN:
-            notes.add(where, "starts after its reels are wound", load.start, reel.finish)
-    wound = [reel.finish for reel in found if reel.finish is not None]
+    wound = [row.finish for _, row in found if row.finish is not None]
+    for finish in wound:
+        if minutes_between(finish, load.start) < -_MINUTES_WITHIN:
+            notes.add(where, "starts after its reels are wound", load.start, finish)
     if wound:
         notes.same(where, "ready when its last reel is wound", load.ready, max(wound))
     speed = exact(sheeter.speed_m_min)
@@ -168,7 +151,7 @@ def _check_left_over(plan: Plan, reels: Mapping[_Key, _Reel], mill: Mill, notes:
             known = reels.get((load.run, reel.set_number, reel.position))
             if known is not None:
                 kind = load.sheeter, load.run, load.order, load.width_mm, load.ups
-                left[kind].append(known.length_m)
+                left[kind].append(known[1].length_m)
     for (name, run, order, width_mm, _), lengths in left.items():
         stands, differs = sheeters[name].unwinds, sheeters[name].max_length_difference_m
         rising = sorted(lengths)
