@@ -43,14 +43,24 @@ def part_names(*runs: RunPlan) -> list[str]:
     )]  # fmt: skip
 
 
-def balance_parts(run: RunPlan) -> list[tuple[str, float]]:
-    """Give the parts of a run's balance with their masses; stock stands on both of its sides."""
+def balance_rows(run: RunPlan, *more: tuple[str, float]) -> list[tuple[str, float, float | None]]:
+    """Give the rows of `BALANCE` for a run, and more behind; stock stands on both of its sides."""
     balance = run.balance
     names = part_names(run)
     if balance.stock_used_kg:
         names[1:2] = ["stock_used_kg", "delivered_kg", "from_stock_kg"]
     masses = {name: getattr(balance, name.replace("from_stock", "stock_used")) for name in names}
-    return [(text(f"balance.{name}"), mass) for name, mass in masses.items()]
+    parts = [(text(f"balance.{name}"), mass) for name, mass in masses.items()]
+    used = balance.used_kg
+    return [(name, mass, mass / used if used else 0.0) for name, mass in (*parts, *more)]
+
+
+BALANCE = (
+    TableColumn("part", 44, "text", lambda row: row[0]),
+    TableColumn("mass", 16, "kg", lambda row: row[1]),
+    TableColumn("share", 16, "share", lambda row: row[2]),
+)
+"""A row for the paper used, and one for each part that it went to."""
 
 
 def ordered_kg(run: RunPlan) -> float:

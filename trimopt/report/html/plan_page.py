@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trimopt.plan.difference import PlanDifference
-from trimopt.plan.model import Block, OrderLine, Plan, RunPlan
+from trimopt.plan.model import Block, OrderLine, Plan
 from trimopt.plan.sheeter_load import Load
 from trimopt.report import plan_tables
 from trimopt.report.html.page_writer import rendered
@@ -34,7 +34,6 @@ def page_html(plan: Plan, changes: PlanDifference | None = None) -> str:
         columns=_COLUMNS,
         reels_of=_reels_of,
         sets_of=_sets_of,
-        balance_of=_balance_of,
         drawing=drawing_of,
         moment=moment,
     )
@@ -77,11 +76,6 @@ _COLUMNS = {
         TableColumn("finished", 0, "moment", lambda line: None if line.lacking else line.finished),
         TableColumn("state", 0, "text", said=_state),
     ),
-    "balance": (
-        TableColumn("part", 0, "text", lambda row: row[0]),
-        TableColumn("mass", 0, "kg", lambda row: row[1]),
-        TableColumn("share", 0, "share", lambda row: row[2]),
-    ),
     "instructions": (
         TableColumn("instruction", 0, "text", said=lambda answer, units: (
             instruction_words.instruction_text(answer.instruction, units))),
@@ -120,9 +114,3 @@ def _reels_of(block: Block) -> tuple[TableColumn, ...]:
 def _sets_of(block: Block) -> tuple[TableColumn, ...]:
     """Columns of a block's sets: with times where there are any."""
     return _SETS if any(each.start for each in block.sets) else _SETS[:2]
-
-
-def _balance_of(run: RunPlan) -> list[tuple[str, float, float]]:
-    used = run.balance.used_kg
-    parts = plan_tables.balance_parts(run)
-    return [(name, mass, mass / used if used else 0.0) for name, mass in parts]

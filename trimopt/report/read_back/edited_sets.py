@@ -10,32 +10,31 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import pairwise
 
-from trimopt.plan.model import Block, Position, RunPlan, SetRow, Stretch
+from trimopt.plan.model import Block, Position, RunPlan, SetRow
 from trimopt.report.words.figures import in_spans
 from trimopt.report.words.units import Units
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WrittenSet:
-    """A row of the sheet. `issued` and `block` are the set that it was, and the block it was in."""
+    """A row of the sheet: a set as issued, in the block `was`, and as written, alone in `block`."""
 
     row: int
-    issued: int
-    block: int
-    core_mm: float | None
-    length_m: int
-    edge_front_mm: Fraction
-    stretches: tuple[Stretch, ...]
-    strips: tuple[Position, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _SetAsIssued:
+    was: Block
+    issued: SetRow
     block: Block
-    each: SetRow
+
+    @property
+    def each(self) -> SetRow:
+        """The set as written."""
+        return self.block.sets[0]
+
+    @property
+    def number(self) -> int:
+        """That it was issued under."""
+        return self.issued.number
 
 
 def apply_sets(
@@ -59,68 +58,57 @@ def apply_sets(
     tuple of str
         One sentence a change.
     """
-    issued = {each.number: _SetAsIssued(block, each) for block, each in run.sets_in_blocks}
-    changes = _changes(run, issued, written, units)
-    return (replace(run, blocks=_blocks(issued, written)) if changes else run), tuple(changes)
+    changes = _changes(run, written, units)
+    return (replace(run, blocks=_blocks(written)) if changes else run), tuple(changes)
 
 
-def _blocks(issued: dict[int, _SetAsIssued], written: Sequence[WrittenSet]) -> tuple[Block, ...]:
+def _blocks(written: Sequence[WrittenSet]) -> tuple[Block, ...]:
     """Sets of one layout that follow each other in one block, as far as they were in one."""
     blocks: list[Block] = []
     for each in written:
-        old = issued[each.issued]
-        row = replace(old.each, length_m=each.length_m, stretches=each.stretches)
-        block = replace(
-            old.block,
-            core_mm=each.core_mm,
-            edge_front_mm=each.edge_front_mm,
-            positions=each.strips,
-            sets=(row,),
-        )
-        if blocks and replace(blocks[-1], sets=()) == replace(block, sets=()):
-            blocks[-1] = replace(blocks[-1], sets=(*blocks[-1].sets, row))
+        if blocks and replace(blocks[-1], sets=()) == replace(each.block, sets=()):
+            blocks[-1] = replace(blocks[-1], sets=(*blocks[-1].sets, each.each))
         else:
-            blocks.append(block)
+            blocks.append(each.block)
     return tuple(blocks)
 
 
-def _changes(
-    run: RunPlan, issued: dict[int, _SetAsIssued], written: Sequence[WrittenSet], units: Units
-) -> list[str]:
+def _changes(run: RunPlan, written: Sequence[WrittenSet], units: Units) -> list[str]:
     """Say what was changed: set by set, then which sets are missing, then their order."""
     said: list[str] = []
     seen: Counter[int] = Counter()
     for each in written:
-        seen[each.issued] += 1
-        changes = ["one set more"] if seen[each.issued] > 1 else []
-        changes += _changes_of(each, issued[each.issued], units)
-        name = f"{run.name}, set {each.issued} as issued (row {each.row})"
+        seen[each.number] += 1
+        changes = ["one set more"] if seen[each.number] > 1 else []
+        changes += _changes_of(each, units)
+        name = f"{run.name}, set {each.number} as issued (row {each.row})"
         said += [f"{name}: {words}" for words in changes]
-    said += [f"{run.name}: set {n} is taken out" for n in issued if n not in seen]
-    kept = [each.issued for each in written]
+    out = (each.number for each in run.sets if each.number not in seen)
+    said += [f"{run.name}: set {number} is taken out" for number in out]
+    kept = [each.number for each in written]
     if any(later < earlier for earlier, later in pairwise(kept)):
         said.append(f"{run.name}: sets run in the order {in_spans(kept)} as issued")
     return said
 
 
-def _changes_of(each: WrittenSet, old: _SetAsIssued, units: Units) -> list[str]:
+def _changes_of(written: WrittenSet, units: Units) -> list[str]:
     """Say in what a set differs from how it was issued."""
+    old, block, issued, each = written.was, written.block, written.issued, written.each
     said = []
-    if each.length_m != old.each.length_m:
-        was, now = units.bare(old.each.length_m, "m"), units.said(each.length_m, "m")
+    if each.length_m != issued.length_m:
+        was, now = units.bare(issued.length_m, "m"), units.said(each.length_m, "m")
         said.append(f"length {was} to {now}")
-    if each.core_mm != old.block.core_mm:
+    if block.core_mm != old.core_mm:
         said.append("another core")
-    if each.edge_front_mm != old.block.edge_front_mm:
-        was, now = units.bare(old.block.edge_front_mm, "mm"), units.said(each.edge_front_mm, "mm")
+    if block.edge_front_mm != old.edge_front_mm:
+        was, now = units.bare(old.edge_front_mm, "mm"), units.said(block.edge_front_mm, "mm")
         said.append(f"front edge {was} to {now}")
-    was, now = (", ".join(s.jumbo for s in parts) for parts in (old.each.stretches, each.stretches))
+    was, now = (", ".join(part.jumbo for part in row.stretches) for row in (issued, each))
     if was != now:
         said.append(f"jumbo {was} to {now}")
-    elif len(each.stretches) > 1 and each.stretches != old.each.stretches:
+    elif len(each.stretches) > 1 and each.stretches != issued.stretches:
         said.append("metres of its parts")
-    before = [_strip_words(position, units) for position in old.block.positions]
-    after = [_strip_words(position, units) for position in each.strips]
+    before, after = ([_strip_words(p, units) for p in row.positions] for row in (old, block))
     for place, (was, now) in enumerate(zip(before, after, strict=False), start=1):
         if was != now:
             said.append(f"position {place}: {was} to {now}")

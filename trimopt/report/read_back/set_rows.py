@@ -191,17 +191,10 @@ def _read(at: _SheetRow, shape: SheetShape, run: RunPlan, block: Block, each: Se
         strips = tuple(replace(strip, core_mm=core) for strip in strips)
     if len(at.page.faults) > before or length is None or edge is None or runs_as is None:
         return
-    written = WrittenSet(
-        row=at.row,
-        issued=each.number,
-        block=block.number,
-        core_mm=core,
-        length_m=length,
-        edge_front_mm=edge,
-        stretches=stretches,
-        strips=strips,
-    )
-    at.page.rows[run.name].append((written, runs_as))
+    row = replace(each, length_m=length, stretches=stretches)
+    written = replace(block, core_mm=core, edge_front_mm=edge, positions=strips, sets=(row,))
+    found = WrittenSet(row=at.row, was=block, issued=each, block=written)
+    at.page.rows[run.name].append((found, runs_as))
 
 
 def _stretches(at: _SheetRow, shape: SheetShape, each: SetRow) -> tuple[Stretch, ...]:
@@ -308,21 +301,20 @@ def _ordered(page: _Page, rows: Sequence[tuple[WrittenSet, Fraction]]) -> tuple[
     """
     stand = [each for each, _ in rows]
     figures = [figure for _, figure in rows]
-    if all(figure == each.issued for each, figure in rows):
+    if all(figure == each.number for each, figure in rows):
         return tuple(stand)
     rising = all(a < b for a, b in pairwise(figures))
-    unmoved = all(a.issued <= b.issued for a, b in pairwise(stand))
+    unmoved = all(a.number <= b.number for a, b in pairwise(stand))
     if rising or unmoved:
-        for (first, figure), (second, other) in _neighbours(sorted(rows, key=lambda r: r[1])):
-            block_moved = (
-                first.block == second.block and first.issued != figure and second.issued != other
-            )
-            if figure == other and first.issued != second.issued and not block_moved:
+        by_figure = sorted(rows, key=lambda row: row[1])
+        for (first, figure), (second, other) in pairwise(by_figure):
+            block_moved = first.was is second.was and figure not in (first.number, second.number)
+            if figure == other and first.number != second.number and not block_moved:
                 wrong = f"stands in row {first.row} too"
                 right = f"write {float(figure) + 0.5:g} to run after it"
                 page.fault(second.row, "Runs as", float(other), wrong, right)
-        return tuple(each for each, _ in sorted(rows, key=lambda r: r[1]))
-    for (_, figure), (each, other) in _neighbours(rows):
+        return tuple(each for each, _ in by_figure)
+    for (_, figure), (each, other) in pairwise(rows):
         if other <= figure:
             page.fault(
                 each.row, "Runs as", float(other),
@@ -341,12 +333,6 @@ def _names(plan: Plan) -> dict[str, str]:
         names += [s.jumbo for each in run.sets for s in each.stretches]
         names += [p.sheeter for block in run.blocks for p in block.positions if p.sheeter]
     return {for_workbook(name).strip(): name for name in names}
-
-
-def _neighbours(
-    rows: Sequence[tuple[WrittenSet, Fraction]],
-) -> list[tuple[tuple[WrittenSet, Fraction], tuple[WrittenSet, Fraction]]]:
-    return list(pairwise(rows))
 
 
 def _name(value: object) -> str:

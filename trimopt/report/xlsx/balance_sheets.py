@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow
 from trimopt.plan.proof_data import SetLength
 from trimopt.plan.states import OrderState
-from trimopt.report.plan_tables import TRADE_OFF, balance_parts, part_names, trade_points
+from trimopt.report.plan_tables import BALANCE, TRADE_OFF, balance_rows, part_names, trade_points
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.plan_words import mass_on, settings_text
 from trimopt.report.words.texts import text
@@ -22,35 +22,26 @@ from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 def add_balance(book: Workbook, plan: Plan) -> None:
     """Add the mass balance of every run: what went in, and where all of it went."""
     sheet = add_sheet(book, plan, text("sheet.balance"), wide=False)
-    columns = (
-        TableColumn("part", 44, "text", lambda row: row[0]),
-        TableColumn("mass", 16, "kg", lambda row: row[1]),
-        TableColumn("share", 16, "share", lambda row: row[2]),
-    )
-    sheet.columns(columns)
+    sheet.columns(BALANCE)
     sheet.title_line(text("balance.heading"))
     row = 2
     for run in plan.runs:
         sheet.section(row, run.name, 3)
-        strong = (0, len(balance_parts(run)))
-        row = sheet.table(row + 1, columns, _balance_rows(run, book.units), strong=strong)
+        strong = (0, len(balance_rows(run)))
+        row = sheet.table(row + 1, BALANCE, _balance_rows(run, book.units), strong=strong)
     sheet.frozen(2, 1)
 
 
 def _balance_rows(run: RunPlan, units: Units) -> list[tuple[str, float, float | None]]:
     balance = run.balance
-    parts = balance_parts(run)
     went = sum(getattr(balance, name) for name in part_names(run)[1:]) + balance.stock_used_kg
-    parts += [
+    rows = balance_rows(
+        run,
         (text("balance.sum"), went),
         (text("balance.broke_in_trim"), balance.broke_kg),
         (text("balance.wound"), balance.wound_kg),
         (text("balance.deckle"), balance.deckle_kg),
-    ]
-    used = balance.used_kg
-    rows: list[tuple[str, float, float | None]] = [
-        (name, mass, mass / used if used else 0.0) for name, mass in parts
-    ]
+    )
     carried = [jumbo for jumbo in run.jumbos if jumbo.carried_forward_m]
     if carried:
         metres = sum(jumbo.carried_forward_m for jumbo in carried)
