@@ -97,6 +97,14 @@ def test_no_order_waits_that_is_due_before_the_next_run() -> None:
     assert all("-03-09" in what for what in waiting.values())
 
 
+@pytest.mark.parametrize(("width_mm", "asked"), [(1790, False), (1100, True)])
+def test_a_jumbo_is_a_little_narrower_never_half_as_wide(width_mm: int, *, asked: bool) -> None:
+    """No machine makes a jumbo of half its width for one order."""
+    order = board_reel("A", width_mm=Fraction(width_mm), quantity=Fraction(12))
+    (found,) = planned(book_of(order), mill(), ways_out=True).ways_out
+    assert asked == any(way.kind == "deckle" for way in found.ways)
+
+
 def test_runs_at_the_target_have_none() -> None:
     """Where every run is good enough nothing is planned again; without a target none can be."""
     assert planned(book_of(*ORDERS), mill(60.0), ways_out=True).ways_out == ()

@@ -33,6 +33,7 @@ _ORDERS = 4  # with most trim beside them: so many are asked of each kind
 _TOLERANCE = Fraction(5, 100)  # of the quantity, more on either side
 _FEW_MM = 10  # how far a customer may be asked to move a width
 _DIAMETER_MM = 50.0  # below the min. diameter
+_NARROWER = Fraction(1, 10)  # of its width: what a machine may be asked for, common practice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -328,7 +329,7 @@ def _set_up(task: RunTask) -> Iterator[_Change]:
 
 
 def _deckle(run: RunPlan, task: RunTask) -> Iterator[_Change]:
-    """A narrower jumbo, by what is left in every set, and in most of them; where none is listed."""
+    """A jumbo a little narrower, by what is left in every set, or in most; where none is listed."""
     left = sorted(
         (run.deckle_mm - sum((p.width_mm for p in b.positions if p.kind != "broke"), Fraction(0)))
         for b, _ in run.sets_in_blocks
@@ -338,7 +339,7 @@ def _deckle(run: RunPlan, task: RunTask) -> Iterator[_Change]:
     mill = task.mill
     for less_mm in narrower if not task.stock else ():
         width_mm = mill.jumbo.width_mm - less_mm
-        if less_mm > 0:
+        if 0 < less_mm <= _NARROWER * mill.jumbo.width_mm:
             said = f"jumbos {_mm(task, width_mm)} wide in place of {_mm(task, mill.jumbo.width_mm)}"
             yield _Change(
                 way=WayOut(kind="deckle", what=said, asks="machine"),
