@@ -27,6 +27,7 @@ from trimopt.plan.planning.instructions.instructed_run import (
 from trimopt.plan.planning.metres_run import has_free_lengths, sought_by_metres
 from trimopt.plan.planning.objective import Objective, with_butt_costs
 from trimopt.plan.planning.odd_jumbos.odd_part import plan_odd_jumbos
+from trimopt.plan.planning.overstock import not_made, overstocked, without_stock
 from trimopt.plan.planning.run_jumbos import NO_JUMBO, RunJumbos, jumbos_for
 from trimopt.plan.planning.schedule.run_winding import WoundRun, wind_run
 from trimopt.progress import PLANNED
@@ -122,6 +123,11 @@ def finish_run(choice: RunChoice, budget: Budget | None = None) -> PlannedRun:
             chosen=choice.chosen and replace(choice.chosen, budget=budget),
         )
     planned = _planned(choice)
+    off = frozenset[str]()
+    while planned.wound and (over := overstocked(planned.wound.plan)):
+        off |= over
+        planned = _planned(choose_run(without_stock(choice.task, off)))
+        planned = replace(planned, wound=planned.wound and not_made(planned.wound, off))
     choice.task.budget.enter(PLANNED, 1.0, 1.0)
     return planned
 
