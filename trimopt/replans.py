@@ -152,7 +152,7 @@ def what_ran(
         run = _as_run(entry, each, known=key in lost)
         if run is not None:
             found[key] = run
-        if entry.jumbo_length_m is not None and len(each.row.stretches) == 1:
+        if entry.jumbo_length_m is not None and len(each.row.jumbos) == 1:
             jumbos[each.row.stretches[0].jumbo] = round(entry.jumbo_length_m)
         stopped += entry.minutes_stopped or 0.0
     for key, positions in lost.items():

@@ -72,7 +72,7 @@ def _what_was_run(shift: SimulatedShift, answer: Replan, ran: WhatRan) -> None:
         each = told.get(key)
         length_m = each.length_m if each is not None and each.length_m else issued.length_m
         assert row.length_m == length_m
-        assert [part.jumbo for part in row.stretches] == [part.jumbo for part in issued.stretches]
+        assert row.jumbos == issued.jumbos
         assert set(issued.spoiled) | set(each.spoiled if each else ()) <= set(row.spoiled)
         gone = set(row.spoiled) - set(issued.spoiled) - set(each.spoiled if each else ())
         orders = {order.number for order in shift.book.orders}

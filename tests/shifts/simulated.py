@@ -83,6 +83,8 @@ class SimulatedShift:
         self.draw = Random(number)
         self.mill: Mill = read_mill(ORDERS / "mill.toml")
         self.book = self._drawn_book(orders, small=small) if book is None else book
+        if number % 2:
+            self._with_joins()
         self.events = events
         self.seconds = seconds
         self.afresh = afresh
@@ -104,6 +106,14 @@ class SimulatedShift:
             for each in sorted(orders, key=lambda each: each.number)
         )
         return replace(book, orders=drawn if small else tuple(orders))
+
+    def _with_joins(self) -> None:
+        """The winder joins, once or twice in a reel."""
+        winder = replace(self.mill.winders[0], joins_allowed=True, min_join_part_m=300)
+        self.mill = replace(self.mill, winders=(winder, *self.mill.winders[1:]))
+        lines = self.book.orders
+        orders = [replace(e, joins_allowed=1 + place % 2) for place, e in enumerate(lines)]
+        self.book = replace(self.book, orders=tuple(orders))
 
     def live(self) -> Iterator[Happened]:
         """Let the shift pass: one happening after another."""

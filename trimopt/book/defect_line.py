@@ -46,7 +46,11 @@ def read_defects(
         defect = _defect(reader, jumbo, metres_from)
         if name and jumbo is None:
             listed = ", ".join(each.name for each in jumbos[:8]) or "none is listed without a fault"
-            reader.note("jumbo", "the sheet Jumbos lists no such jumbo", listed)
+            right = (
+                f"{listed}; or list {name} there, also where a plan has named it: grade, grammage, "
+                "width and length as on the plan's sheet Jumbos"
+            )
+            reader.note("jumbo", "the sheet Jumbos lists no such jumbo", right)
         if defect is not None and jumbo is not None:
             for other_reader, other in found[jumbo.name]:
                 if _overlap(defect, other):

@@ -67,6 +67,7 @@ def check_jumbos(case: CheckContext) -> None:
     if case.book.jumbos_in_order:
         _check_order(case, names, list(stock))
     _check_width_of_sets(case)
+    _check_joins(case)
     for place, jumbo in enumerate(run.jumbos, start=1):
         where = f"jumbo {jumbo.name}"
         if jumbo.nominal and case.book.only_listed_jumbos:
@@ -133,6 +134,15 @@ def _check_stretches(case: CheckContext) -> dict[str, list[Stretch]]:
     return dict(wound)
 
 
+def _check_joins(case: CheckContext) -> None:
+    """Within a jumbo a set is joined over what is cut out, and over nothing else."""
+    for row in case.run.sets:
+        for one, other in pairwise(row.stretches):
+            if one.jumbo == other.jumbo and one.to_m == other.from_m:
+                what = f"join at metre {one.to_m} of {one.jumbo}"
+                case.notes.add(f"set {row.number}", what, "a join", "nothing is cut out there")
+
+
 def _check_made(case: CheckContext, jumbo: JumboUse, stock: dict[str, JumboInStock]) -> None:
     """Against the mill's nominal jumbo or the one in stock.
 
@@ -197,17 +207,18 @@ def _durations(case: CheckContext) -> list[float]:
         ahead = winder.set_up_min if block.set_up or place == 0 else 0.0
         ahead += winder.knife_move_min * block.knife_moves
         for row in block.sets:
-            changes = 0
-            wound = 0.0
-            for part in row.stretches:
-                changes += part.jumbo != jumbo
+            minutes.append(ahead + winder.set_change_min)
+            ahead = 0.0
+            for part, before in zip(row.stretches, (None, *row.stretches), strict=False):
+                if part.jumbo != jumbo:
+                    minutes[-1] += winder.jumbo_change_min
+                elif before is not None:
+                    minutes[-1] += winder.join_min
                 jumbo = part.jumbo
                 length_m = max(0, part.to_m - part.from_m)
-                wound += winding_min(length_m, winder.speed_m_min, winder.acceleration_m_min_s)
-            minutes.append(
-                ahead + changes * winder.jumbo_change_min + wound + winder.set_change_min
-            )
-            ahead = 0.0
+                minutes[-1] += winding_min(
+                    length_m, winder.speed_m_min, winder.acceleration_m_min_s
+                )
     return minutes
 
 

@@ -91,11 +91,11 @@ def _ends_m(
     measured: dict[_Jumbo, float] = {}
     for key, each in sets.items():
         entry = entries.get(key)
-        for part in each.row.stretches:
-            jumbo = (each.place, part.jumbo)
+        for name in each.row.jumbos:
+            jumbo = (each.place, name)
             members[jumbo].append(key)
             # A set of two jumbos does not say how many metres of each were wound.
-            if entry is None or length_m(entry, each) == 0 or len(each.row.stretches) > 1:
+            if entry is None or length_m(entry, each) == 0 or len(each.row.jumbos) > 1:
                 known[jumbo] = False
             elif entry.jumbo_length_m is not None:
                 measured[jumbo] = entry.jumbo_length_m

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 TITLE = "As run"
+JOIN_AT = "Join at"
+"""A column of plans that have joins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +36,7 @@ AS_RUN_COLUMNS = (
     AsRunColumn("Set", "number", "count", 5, given=True),
     AsRunColumn("Jumbo", "jumbo", "text", 9, given=True),
     AsRunColumn("Planned length m", "planned_m", "m", 9, given=True),
+    AsRunColumn(JOIN_AT, "join_at", "text", 12, given=True),
     AsRunColumn("Done", "done", "flag", 6),
     AsRunColumn("Length wound m", "length_wound_m", "m", 9, 200_000),
     AsRunColumn("Reels rejected", "reels_rejected", "count", 9, 100),

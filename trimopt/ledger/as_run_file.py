@@ -68,6 +68,7 @@ class FilledRow:
     number: int | None
     jumbo: str
     planned_m: Fraction | None
+    join_at: str
     done: bool | None
     length_wound_m: Fraction | None
     reels_rejected: int | None

@@ -54,7 +54,7 @@ class PlanSet:
     @property
     def jumbos(self) -> str:
         """The jumbos that it is wound from, as the sheet names them."""
-        return " + ".join(part.jumbo for part in self.row.stretches)
+        return " + ".join(self.row.jumbos)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,7 +207,7 @@ def _length_faults(row: FilledRow, each: PlanSet) -> list[Fault]:
         faults.append(row.fault("length_wound_m", "is too short for a set that was done", right))
     if whole is None:
         return faults
-    if len(each.row.stretches) > 1:
+    if len(each.row.jumbos) > 1:
         right = "write each jumbo's length beside a set that is wound from it alone"
         faults.append(row.fault("jumbo_length_m", f"could be either of {each.jumbos}", right))
     elif whole > _MAX_LENGTH_TIMES * each.jumbo.length_m:
@@ -263,7 +263,7 @@ def jumbo_faults(plan: Plan, rows: Iterable[FilledRow], entries: Iterable[Entry]
     by_jumbo: dict[tuple[int, str], list[_Wound]] = defaultdict(list)
     for entry in entries:
         each = sets[entry.place, entry.number]
-        if len(each.row.stretches) == 1:
+        if len(each.row.jumbos) == 1:
             line = lines.get((each.run.name, entry.number))
             by_jumbo[entry.place, each.jumbos].append((entry, each, line))
     return [fault for wound in by_jumbo.values() for fault in _one_jumbo(wound)]

@@ -124,7 +124,7 @@ def _sets_of(plan: Plan, run: RunPlan) -> tuple[SetShare, ...]:
                     winder=row.winder,
                     block=block.number,
                     at=_at(plan, run, row),
-                    jumbos=" + ".join(part.jumbo for part in row.stretches),
+                    jumbos=" + ".join(row.jumbos),
                     length_m=row.length_m,
                     reels=sum(piece.reels for piece in pieces if piece.kind != "broke"),
                     set_ups=int(first and block.set_up and block.number > 1),

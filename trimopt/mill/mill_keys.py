@@ -202,6 +202,7 @@ SECTIONS: tuple[MillTable, ...] = (
             _key("joins_allowed", _FLAG, "whether a set may run on over two jumbos with a join"),
             _key("min_join_part_m", _WHOLE, "shortest part of a set on either side of a join",
                  1, 100_000, rounds_up=True),
+            _key("join_min", _NUMBER, "minutes to cut a defect out and join over it", 0, 600),
             _key("speed_m_min", _NUMBER, "winding speed, m/min", 1, 5_000),
             _key("acceleration_m_min_s", _NUMBER, "change of speed in each second, m/min", 1_000),
             _key("set_change_min", _NUMBER, "minutes to change a set", 0, 600),

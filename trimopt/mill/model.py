@@ -73,6 +73,7 @@ class Winder:
     jumbo_change_min: float = 6.0
     joins_allowed: bool = False
     min_join_part_m: int = 1  # shortest part of a set on either side of a join
+    join_min: float = 3.0  # minutes to cut a defect out and join the web over it
     core_change_is_set_up: bool = False  # even where the widths across stay the same
     length_change_is_set_up: bool = False  # the same; sets then keep the length of their block
     web_shift: bool = True  # the web may be shifted within the side trim

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 from fractions import Fraction
+from itertools import accumulate
 from typing import ClassVar
 
 from trimopt.book.model import Defect, Instruction, LeftOut, Order, StockReel, TakenUp, Unit
@@ -145,6 +146,16 @@ class SetRow:
     spoiled: tuple[int, ...] = ()
     seconds: tuple[int, ...] = ()  # positions whose reels have one and are delivered all the same
     issued: str = ""  # the plan whose labels and crew's sheet it stands on, where not this one
+
+    @property
+    def jumbos(self) -> tuple[str, ...]:
+        """The jumbos that it is wound from, in their order."""
+        return tuple(dict.fromkeys(part.jumbo for part in self.stretches))
+
+    @property
+    def joins_at_m(self) -> tuple[int, ...]:
+        """Metres of the set that are wound before each of its joins."""
+        return tuple(accumulate(part.to_m - part.from_m for part in self.stretches[:-1]))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -150,12 +150,26 @@ class StockJumbo:
         """Metres cut out."""
         return sum(end - start for start, end in self.cut_out)
 
-    def behind_cuts(self, from_m: int, metres: int) -> int:
-        """Where so many metres can begin, from there on, without anything that is cut out."""
-        for start, end in self.cut_out:
-            if from_m < end and start < from_m + metres:
-                from_m = end
-        return from_m
+    def wound_from(self, from_m: int, metres: int, joins: int = 0) -> tuple[tuple[int, int], ...]:
+        """The first place, from there on, of so many metres: parts between what is cut out.
+
+        Parameters
+        ----------
+        joins
+            How many there may be between parts.
+        """
+        for begin in (from_m, *(end for _, end in self.cut_out if end > from_m)):
+            parts, reached, rest = [], begin, metres
+            for start, end in self.cut_out:
+                if start < reached + rest and reached < end:
+                    if reached < start:
+                        parts.append((reached, start))
+                        rest -= start - reached
+                    reached = end
+            parts.append((reached, reached + rest))
+            if len(parts) <= joins + 1:
+                break
+        return tuple(parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,7 +17,7 @@ from tests.plan.sample import sample_plan
 from tests.plan.sample_book import sample_mill
 from tests.report.conftest import opened
 from trimopt.errors import ReportError
-from trimopt.ledger.as_run_columns import REASONS
+from trimopt.ledger.as_run_columns import JOIN_AT, REASONS
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import reels_of, sheeter_list
 from trimopt.plan.states import OrderState
@@ -247,7 +247,11 @@ def test_as_run_has_a_row_a_set_and_takes_only_what_belongs_there(
         for each in block.sets
     ]
     assert all(row["Plan"] == plan.number and row["Done"] is None for row in rows)
-    assert [c.value for c in sheet[HEADING_ROW]] == [column.heading for column in COLUMNS]
+    assert [c.value for c in sheet[HEADING_ROW]] == [
+        column.heading
+        for column in COLUMNS
+        if column.heading != JOIN_AT  # no set has one
+    ]
     rules = {str(rule.sqref): rule for rule in sheet.data_validations.dataValidation}
     assert rules["F4:F16"].formula1 == '"yes,no"'
     assert rules["I4:I16"].formula1 == f'"{",".join(REASONS)}"'

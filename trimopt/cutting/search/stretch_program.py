@@ -2,17 +2,18 @@
 
 A mixed integer program over two pools: patterns that any set may have, and for each stretch those
 that it can hold. Sets on a stretch may have any length in their range: the number of sets and their
-metres together say what they cost and give. A stretch that is begun costs its whole length, what
+metres together say what they cost and give. A jumbo that is begun costs all its stretches, what
 its sets do not take is its butt, and `reward` is taken off the objective for it, so that odd paper
-is used as far as that costs no more. Where no other set follows, one stretch may be left in the
-middle.
+is used as far as that costs no more. Where no other set follows, one jumbo may be left in the
+middle. One set may lie over two stretches that follow each other, or more, joined between them: the
+first is then wound to its end, those in between are in it whole.
 
 It chooses and proves nothing, so floats will do: metres are rounded afterwards.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
 
@@ -31,9 +32,11 @@ _SLIP = 1e-6
 class PaperStretch:
     """A stretch: its metres, what a metre costs, and what using it is worth, units of cost.
 
-    `clear_m` are metres for columns that ask for such.
+    Stretches of one `jumbo` follow each other, and all are used or none. `clear_m` are metres for
+    columns that ask for such.
     """
 
+    jumbo: str
     length_m: int
     cost_per_m: int
     reward: int
@@ -56,11 +59,33 @@ class StretchColumn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class JoinColumn:
+    """A set joined between stretches, from one to a later one: as a column, `each_set` at its cost.
+
+    No part of it is shorter than `min_part_m`.
+    """
+
+    first: int
+    last: int
+    min_m: int
+    max_m: int
+    min_part_m: int
+    each_set: PoolColumn
+    each_metre: PoolColumn
+
+    @property
+    def joins(self) -> int:
+        """How many joins it has."""
+        return self.last - self.first
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StretchSets:
-    """Sets and metres of each column."""
+    """Sets and metres of each column; joined sets by their columns, with metres by stretch."""
 
     sets: tuple[int, ...]
     metres: tuple[int, ...]
+    joined: tuple[tuple[int, tuple[tuple[int, int], ...]], ...] = ()
 
 
 def sets_on_stretches(
@@ -71,6 +96,7 @@ def sets_on_stretches(
     *,
     budget: Budget,
     nodes: int,
+    joins: Sequence[JoinColumn] = (),
 ) -> StretchSets | None:
     """Choose the sets of least loss; None where none were found.
 
@@ -80,64 +106,142 @@ def sets_on_stretches(
         The run's demands, and the classes of the other patterns.
     columns, others
         The pools; together they must be able to meet every demand.
+    joins
+        Sets over several stretches. Where their metres cannot be rounded, none is chosen.
     """
     program = _StretchProgram(instance)
-    sets, metres = [], []
-    for column in columns:
-        many = program.column(column.each_set, whole=True)
-        wound = program.column(column.each_metre, whole=False)
-        program.solver.Add(wound >= column.min_m * many)
-        program.solver.Add(wound <= column.max_m * many)
-        sets.append(many)
-        metres.append(wound)
-    # Other sets come after all stretches. Where there are any, every stretch is wound to its end;
+    wound = [program.wind(column) for column in columns]
+    spans = [program.span(stretches, alike) for alike in _by_span(joins)]
+    # Other sets come after all stretches. Where there are any, every jumbo is wound to its end;
     # where there are none, the last one begun may be left in the middle.
     rest = program.solver.BoolVar("")
     for pattern in others:
         free = column_of(instance, pattern)
         program.solver.Add(program.column(free, whole=True) <= free.max_count * rest)
-    last = [
-        program.stretch(
-            stretch, [m for c, m in zip(columns, metres, strict=True) if c.stretch == s]
-        )
-        for s, stretch in enumerate(stretches)
-    ]
+    names = dict.fromkeys(stretch.jumbo for stretch in stretches)
+    jumbos = {name: program.jumbo() for name in names}
     for s, stretch in enumerate(stretches):
-        clear = [m for c, m in zip(columns, metres, strict=True) if c.stretch == s and c.clear]
+        here = [(c, m) for c, (_, m) in zip(columns, wound, strict=True) if c.stretch == s]
+        taken = [*(m for _, m in here), *(e.metres[s] for e in spans if s in e.metres)]
+        program.stretch(stretch, jumbos[stretch.jumbo], taken)
+        clear = [m for c, m in here if c.clear]
         if clear:
             program.solver.Add(sum(clear) <= stretch.clear_m)
-    program.solver.Add(sum(last) + rest <= 1)
+        over = [e.chosen for e in spans if s in e.metres and s + 1 in e.metres]
+        if over:
+            program.solver.Add(sum(over) <= 1)
+            program.solver.Add(sum(taken) >= stretch.length_m * sum(over))
+    program.solver.Add(sum(left for _, left in jumbos.values()) + rest <= 1)
     if not program.solved(budget, nodes):
         return None
-    counts = [round(many.solution_value()) for many in sets]
-    return StretchSets(
-        sets=tuple(counts),
-        metres=_whole_metres(
-            stretches, columns, counts, [wound.solution_value() for wound in metres]
-        ),
-    )
+    found = _Rounded(
+        stretches=stretches,
+        columns=columns,
+        sets=tuple(round(many.solution_value()) for many, _ in wound),
+        wound_m=[metres.solution_value() for _, metres in wound],
+        joined=[each for span in spans if (each := span.found()) is not None],
+    ).found()
+    if found is None:
+        return sets_on_stretches(instance, stretches, columns, others, budget=budget, nodes=nodes)
+    return found
 
 
-def _whole_metres(
-    stretches: Sequence[PaperStretch],
-    columns: Sequence[StretchColumn],
-    sets: Sequence[int],
-    wound_m: Sequence[float],
-) -> tuple[int, ...]:
-    """Metres of each column rounded down, and what that leaves of a full stretch given back."""
-    whole = [
-        max(column.min_m * many, min(column.max_m * many, int(metres + _SLIP)))
-        for column, many, metres in zip(columns, sets, wound_m, strict=True)
-    ]
-    for s, stretch in enumerate(stretches):
-        here = [j for j, column in enumerate(columns) if column.stretch == s and sets[j]]
-        full = sum(wound_m[j] for j in here) > stretch.length_m - 1
-        left = stretch.length_m - sum(whole[j] for j in here) if full else 0
+def _by_span(joins: Sequence[JoinColumn]) -> list[list[tuple[int, JoinColumn]]]:
+    """Columns of one span together, each behind its number."""
+    found: dict[tuple[int, int], list[tuple[int, JoinColumn]]] = {}
+    for number, column in enumerate(joins):
+        found.setdefault((column.first, column.last), []).append((number, column))
+    return list(found.values())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Joined:
+    """A chosen joined set, its column with its number, and its metres before they are rounded."""
+
+    number: int
+    column: JoinColumn
+    wound_m: float
+    first_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Rounded:
+    """Whole metres of the sets that were chosen.
+
+    Metres of each column are rounded down, and what that leaves of a full stretch is given back, or
+    to the joined set that begins there, which gives it back on its last stretch.
+    """
+
+    stretches: Sequence[PaperStretch]
+    columns: Sequence[StretchColumn]
+    sets: tuple[int, ...]
+    wound_m: Sequence[float]
+    joined: Sequence[_Joined]
+
+    def found(self) -> StretchSets | None:
+        """The sets and their metres; None: a joined set has no whole ones."""
+        whole = [
+            max(column.min_m * many, min(column.max_m * many, int(metres + _SLIP)))
+            for column, many, metres in zip(self.columns, self.sets, self.wound_m, strict=True)
+        ]
+        parts: dict[int, dict[int, int]] = {}
+        begun = {each.column.first: each for each in self.joined}
+        for s, stretch in enumerate(self.stretches):
+            room_m = stretch.length_m - sum(on.get(s, 0) for on in parts.values())
+            each = begun.get(s)
+            first_m = 0 if each is None else int(each.first_m + _SLIP)
+            left_m = self._filled(s, whole, room_m - first_m, full=each is not None)
+            if each is not None:
+                on = self._parts(each, first_m + left_m)
+                if on is None:
+                    return None
+                parts[each.number] = on
+        joined = tuple((number, tuple(sorted(on.items()))) for number, on in parts.items())
+        return StretchSets(sets=self.sets, metres=tuple(whole), joined=joined)
+
+    def _filled(self, s: int, whole: list[int], room_m: int, *, full: bool) -> int:
+        """Give metres to the sets of a full stretch; what is left of it."""
+        here = [j for j, c in enumerate(self.columns) if c.stretch == s and self.sets[j]]
+        full = full or sum(self.wound_m[j] for j in here) > room_m - 1
+        left = room_m - sum(whole[j] for j in here) if full else 0
         for j in here:
-            more = min(left, columns[j].max_m * sets[j] - whole[j])
+            more = min(left, self.columns[j].max_m * self.sets[j] - whole[j])
             whole[j] += more
             left -= more
-    return tuple(whole)
+        return left
+
+    def _parts(self, each: _Joined, first_m: int) -> dict[int, int] | None:
+        """Its metres by stretch, so many on the first; None where they cannot be."""
+        column = each.column
+        on = {s: self.stretches[s].length_m for s in range(column.first, column.last)}
+        on[column.first] = first_m
+        wanted = max(column.min_m, min(column.max_m, int(each.wound_m + _SLIP)))
+        least = max(column.min_part_m, column.min_m - sum(on.values()))
+        on[column.last] = max(least, wanted - sum(on.values()))
+        fits = on[column.last] <= self.stretches[column.last].length_m
+        return on if fits and sum(on.values()) <= column.max_m else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _JoinSpan:
+    """Joined sets of one span in the program, at most one of which is chosen."""
+
+    columns: Sequence[tuple[int, JoinColumn]]
+    wound: Sequence[tuple[pywraplp.Variable, pywraplp.Variable]]  # their number and metres
+    chosen: pywraplp.LinearExpr
+    metres: Mapping[int, pywraplp.LinearExpr]  # by stretch
+
+    def found(self) -> _Joined | None:
+        """What was chosen of them."""
+        for (number, column), (many, wound) in zip(self.columns, self.wound, strict=True):
+            if round(many.solution_value()):
+                return _Joined(
+                    number=number,
+                    column=column,
+                    wound_m=wound.solution_value(),
+                    first_m=self.metres[column.first].solution_value(),
+                )
+        return None
 
 
 class _StretchProgram:
@@ -174,20 +278,53 @@ class _StretchProgram:
                     row.SetCoefficient(number, amount)
         return number
 
+    def span(
+        self, stretches: Sequence[PaperStretch], columns: Sequence[tuple[int, JoinColumn]]
+    ) -> _JoinSpan:
+        """Put the joined sets of a span in."""
+        wound = [self.wind(column) for _, column in columns]
+        chosen = sum(many for many, _ in wound)
+        _, one = columns[0]
+        on = {s: stretches[s].length_m * chosen for s in range(one.first + 1, one.last)}
+        for s in (one.first, one.last):
+            on[s] = self._cost(0, stretches[s].length_m)
+            self.solver.Add(on[s] <= stretches[s].length_m * chosen)
+            self.solver.Add(on[s] >= one.min_part_m * chosen)
+        self.solver.Add(sum(on.values()) == sum(metres for _, metres in wound))
+        return _JoinSpan(columns=columns, wound=wound, chosen=chosen, metres=on)
+
+    def wind(
+        self, column: StretchColumn | JoinColumn
+    ) -> tuple[pywraplp.Variable, pywraplp.Variable]:
+        """Put sets in that may have any length in their range; gives their number and metres."""
+        many = self.column(column.each_set, whole=True)
+        wound = self.column(column.each_metre, whole=False)
+        self.solver.Add(wound >= column.min_m * many)
+        self.solver.Add(wound <= column.max_m * many)
+        return many, wound
+
+    def jumbo(self) -> tuple[pywraplp.Variable, pywraplp.Variable]:
+        """Put a jumbo in: whether it is used, and whether it is left in the middle."""
+        return self._cost(0, 1, whole=True), self._cost(0, 1, whole=True)
+
     def stretch(
-        self, stretch: PaperStretch, metres: Sequence[pywraplp.Variable]
-    ) -> pywraplp.Variable:
-        """Put a stretch in, with the metres wound off it; gives whether it is left in the middle.
+        self,
+        stretch: PaperStretch,
+        jumbo: tuple[pywraplp.Variable, pywraplp.Variable],
+        metres: Sequence[pywraplp.LinearExpr],
+    ) -> None:
+        """Put a stretch of a jumbo in, with the metres wound off it.
 
         Both what is paid for it and the reward are for its whole length.
         """
+        used, left = jumbo
         whole_m = stretch.length_m
-        used = self._cost(SCALE * (stretch.cost_per_m * whole_m - stretch.reward), 1, whole=True)
-        left = self._cost(0, 1, whole=True)
+        paid = SCALE * (stretch.cost_per_m * whole_m - stretch.reward)
+        before = self.objective.GetCoefficient(used)
+        self.objective.SetCoefficient(used, before + _UNIT * paid / SCALE)
         kept = self._cost(-SCALE * stretch.cost_per_m, whole_m)
         self.solver.Add(sum(metres) + kept <= whole_m * used)
         self.solver.Add(kept <= whole_m * left)
-        return left
 
     def solved(self, budget: Budget, nodes: int) -> bool:
         """Whether a solution was found."""

@@ -14,7 +14,7 @@ from fractions import Fraction
 from trimopt.cutting import SCALE, Instance
 from trimopt.cutting.setups import ParetoPoint, TradeOff
 from trimopt.making import PreparedRun
-from trimopt.mill.model import Mill
+from trimopt.mill.model import Mill, Winder
 from trimopt.plan.mass_balance import Balance
 from trimopt.plan.model import RunPlan, Settings
 
@@ -73,6 +73,11 @@ class Objective:
         """A set-up in kilograms of loss, for a search that needs some price of it."""
         kg = self.set_up / self.per_kg if self.per_kg else _FREE_PAPER_KG
         return max(_MIN_SET_UP_KG, kg)
+
+    def join_area(self, winder: Winder) -> int:
+        """A join over a defect in area units of loss: what a set-up of as many minutes costs."""
+        minutes = winder.join_min / winder.set_up_min if winder.set_up_min else 1.0
+        return round(max(_MIN_SET_UP_KG, self.set_up_kg * minutes) / self.kg_per_unit)
 
     def cost(self, loss_area: Fraction, set_ups: int, knife_moves: int) -> float:
         """Cost of a loss in area units, of set-ups and of knife moves."""

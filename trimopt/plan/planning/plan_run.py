@@ -260,6 +260,7 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
     settings = task.settings
     params = EngineParams.for_effort("swift" if task.swift else settings.effort)
     search = partial(solve, seed=settings.seed, params=params)
+    objective = Objective.of_run(making, task.mill, settings)
     odd, making = plan_odd_jumbos(
         making,
         task.mill,
@@ -268,8 +269,8 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
         search=search,
         budget=task.budget.share(_ODD),
         seed=settings.seed,
+        join_cost=objective.join_area(task.mill.winder),
     )
-    objective = Objective.of_run(making, task.mill, settings)
     instructed = _instructed(task, jumbos, making, search)
     supply = supply_of(
         jumbos, task.place, in_order=task.jumbos_in_order, started=task.jumbo_started

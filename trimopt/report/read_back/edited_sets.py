@@ -103,10 +103,10 @@ def _changes_of(written: WrittenSet, units: Units) -> list[str]:
     if block.edge_front_mm != old.edge_front_mm:
         was, now = units.bare(old.edge_front_mm, "mm"), units.said(block.edge_front_mm, "mm")
         said.append(f"front edge {was} to {now}")
-    was, now = (", ".join(part.jumbo for part in row.stretches) for row in (issued, each))
+    was, now = (" + ".join(part.jumbo for part in row.stretches) for row in (issued, each))
     if was != now:
         said.append(f"jumbo {was} to {now}")
-    elif len(each.stretches) > 1 and each.stretches != issued.stretches:
+    elif len(each.jumbos) > 1 and each.stretches != issued.stretches:
         said.append("metres of its parts")
     before, after = ([_strip_words(p, units) for p in row.positions] for row in (old, block))
     for place, (was, now) in enumerate(zip(before, after, strict=False), start=1):

@@ -122,7 +122,17 @@ def warnings_of(run: RunPlan, block: Block, units: Units) -> list[str]:
             jumbo = jumbos[part.jumbo]
             if _side_to_side(each, jumbo) and each.to_m - jumbo.loss_start_m == part.from_m:
                 metres = units.said(each.to_m - each.from_m, "m")
-                said.append(text("block.cut", number=row.number, metres=metres, what=each.what))
+                joined = dict(zip(row.stretches[1:], row.joins_at_m, strict=True))
+                at = units.said(joined[part], "m") if part in joined else ""
+                said.append(
+                    text(
+                        "block.join" if at else "block.cut",
+                        number=row.number,
+                        metres=metres,
+                        what=each.what or text("block.defect"),
+                        at=at,
+                    )
+                )
     return [each for each in said if each]
 
 
@@ -172,8 +182,10 @@ def unused_texts(plan: Plan, units: Units) -> list[str]:
 
 
 def stretches_text(row: SetRow, units: Units) -> str:
-    """Give the jumbo and the metres that a set is wound from."""
-    return " + ".join(f"{s.jumbo} {units.span((s.from_m, s.to_m), 'm')}" for s in row.stretches)
+    """Give the jumbo and the metres that a set is wound from, and where it is joined."""
+    parts = [f"{s.jumbo} {units.span((s.from_m, s.to_m), 'm')}" for s in row.stretches]
+    at = [text("block.joined", at=units.said(metre, "m")) for metre in row.joins_at_m]
+    return ", ".join([" + ".join(parts), *at])
 
 
 def metres_text(block: Block, units: Units) -> str:

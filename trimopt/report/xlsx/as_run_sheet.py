@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from trimopt.ledger.as_run_columns import AS_RUN_COLUMNS, REASONS, TITLE
+from collections.abc import Sequence
+
+from trimopt.ledger.as_run_columns import AS_RUN_COLUMNS, JOIN_AT, REASONS, TITLE, AsRunColumn
 from trimopt.plan.model import Plan
 from trimopt.report.table_columns import TableColumn, Value
 from trimopt.report.words.texts import text
@@ -24,37 +26,47 @@ COLUMNS = tuple(
 """One row a set; what is given is filled in, the rest is the crew's."""
 
 
+def _columns_of(plan: Plan) -> list[tuple[AsRunColumn, TableColumn]]:
+    joined = any(len(each.stretches) > 1 for run in plan.runs for each in run.sets)
+    both = zip(AS_RUN_COLUMNS, COLUMNS, strict=True)
+    return [(column, shown) for column, shown in both if joined or column.heading != JOIN_AT]
+
+
 def add_as_run(book: Workbook, plan: Plan) -> None:
     """Add the sheet to be filled in, with a row for every set of the plan that is to run."""
     sheet = add_sheet(book, plan, TITLE, wide=True)
-    sheet.columns(COLUMNS)
-    last = len(COLUMNS)
+    columns = _columns_of(plan)
+    shown = [each for _, each in columns]
+    sheet.columns(shown)
+    last = len(columns)
     sheet.span(1, (1, last), text("as_run.title"), "title")
     sheet.span(2, (1, last), text("as_run.note"), "note")
     sheet.height(1, 30)
-    sheet.fit_height(2, (text("as_run.note"), sum(column.width for column in COLUMNS)))
-    sheet.headings(HEADING_ROW, COLUMNS)
+    sheet.fit_height(2, (text("as_run.note"), sum(column.width for column in shown)))
+    sheet.headings(HEADING_ROW, shown)
     row = HEADING_ROW
     for run in plan.runs:
         for each in (each for each in run.sets if not each.done):
             row += 1
-            jumbos = " + ".join(stretch.jumbo for stretch in each.stretches)
             given: dict[str, Value] = {
-                "plan": plan.number, "run": run.name, "number": each.number, "jumbo": jumbos,
-                "planned_m": each.length_m,
+                "plan": plan.number, "run": run.name, "number": each.number,
+                "jumbo": " + ".join(each.jumbos), "planned_m": each.length_m,
+                "join_at": ", ".join(book.units.said(metre, "m") for metre in each.joins_at_m),
             }  # fmt: skip
-            for at, (column, shown) in enumerate(zip(AS_RUN_COLUMNS, COLUMNS, strict=True), 1):
+            for at, (column, cell) in enumerate(columns, 1):
                 style = "given" if column.given else "entry"
-                sheet.put((row, at), given.get(column.field), shown.kind, style)
+                sheet.put((row, at), given.get(column.field), cell.kind, style)
             sheet.height(row, 22 * text_lines(run.name, COLUMNS[1].width))
     if row > HEADING_ROW:
-        _rules(sheet, row)
+        _rules(sheet, columns, row)
     sheet.frozen(HEADING_ROW + 1, 4, repeat=(HEADING_ROW, HEADING_ROW))
 
 
-def _rules(sheet: SheetWriter, last: int) -> None:
+def _rules(
+    sheet: SheetWriter, columns: Sequence[tuple[AsRunColumn, TableColumn]], last: int
+) -> None:
     """Let each column take only what belongs there."""
-    for at, (column, shown) in enumerate(zip(AS_RUN_COLUMNS, COLUMNS, strict=True)):
+    for at, (column, shown) in enumerate(columns):
         if column.kind in _LISTED:
             rule: dict[str, object] = {"validate": "list", "source": _LISTED[column.kind]}
             message = text("as_run.choose")

@@ -132,7 +132,7 @@ _TIMETABLE = (
     TableColumn("run", 28, "text", lambda each: each.run.name),
     TableColumn("set", 6, "count", lambda each: each.row.number),
     TableColumn("block", 9, "count", lambda each: each.block.number),
-    TableColumn("jumbo", 12, "text", lambda each: " + ".join(s.jumbo for s in each.row.stretches)),
+    TableColumn("jumbo", 12, "text", lambda each: " + ".join(each.row.jumbos)),
     TableColumn("start", 20, "time", lambda each: each.row.start),
     TableColumn("finish", 20, "time", lambda each: each.row.finish),
     TableColumn("minutes", 9, "min", lambda each: each.minutes),

@@ -5,7 +5,7 @@ Every set takes, one after another and nothing at the same time,
 - before it: the set-up and the knife moves, where a new block begins, and the jumbo change, where
   a jumbo is opened;
 - its winding: run-up, speed, run-down (`trimopt.paper.winding_min`); a joined set runs down and up
-  again at the join, with a jumbo change between;
+  again at the join, with a jumbo change between, or with what cutting out and joining take;
 - after it: the set change, when its reels leave the winder.
 
 A set starts when work on it begins (its set-up, where it has one) and is finished when its reels
@@ -68,11 +68,12 @@ def timetable(
             minutes = winder.set_up_min if ahead.set_up or block is None else 0.0
             minutes += ahead.moves * winder.knife_move_min
             block = laid.block
-        changes = 0
-        for segment in laid.segments:
-            changes += segment.jumbo != jumbo
+        for place, segment in enumerate(laid.segments):
+            if segment.jumbo != jumbo:
+                minutes += winder.jumbo_change_min
+            elif place:
+                minutes += winder.join_min
             jumbo = segment.jumbo
-        minutes += changes * winder.jumbo_change_min
         minutes += sum(
             winding_min(part.to_m - part.from_m, winder.speed_m_min, winder.acceleration_m_min_s)
             for part in laid.segments

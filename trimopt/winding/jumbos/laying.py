@@ -12,10 +12,11 @@ lengths (`trimopt.winding.jumbos.last_metres`) and joins can save a butt.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from itertools import chain, repeat
+from itertools import chain, groupby, repeat
+from operator import itemgetter
 
 from trimopt.winding.knives.order_costs import Urgency, urgency
 from trimopt.winding.model import Butt, JumboSegment, JumboSupply, LaidSet, StockJumbo
@@ -194,6 +195,27 @@ def butts_of(wound: Sequence[tuple[StockJumbo, int]]) -> tuple[Butt, ...]:
         )
         for place, ((jumbo, wound_m), left) in enumerate(zip(wound, left_m, strict=True), start=1)
     )
+
+
+def segments_on(
+    named: Iterable[tuple[str, int]],
+    jumbos: Mapping[str, StockJumbo],
+    reached_m: Mapping[str, int],
+) -> tuple[JumboSegment, ...]:
+    """A set's parts on the jumbos that they name, each from where that is reached.
+
+    Parts of one jumbo are joined over what is cut out of it, wherever that lies. A jumbo that is
+    not known is wound end to end.
+    """
+    segments: list[JumboSegment] = []
+    for name, parts in groupby(named, key=itemgetter(0)):
+        metres = [each for _, each in parts]
+        start, whole = reached_m.get(name, 0), sum(metres)
+        spans: tuple[tuple[int, int], ...] = ((start, start + whole),)
+        if name in jumbos:
+            spans = jumbos[name].wound_from(start, whole, len(metres) - 1)
+        segments += [JumboSegment(jumbo=name, from_m=a, to_m=b) for a, b in spans]
+    return tuple(segments)
 
 
 def lay_lengths(

@@ -90,6 +90,7 @@ def plan_odd_jumbos(
     search: Callable[..., Outcome],
     budget: Budget,
     seed: int,
+    join_cost: int,
 ) -> tuple[OddPart | None, PreparedRun]:
     """Plan the odd jumbos of a run.
 
@@ -101,6 +102,8 @@ def plan_odd_jumbos(
         The jumbos, if there are any, in the order in which they are to be wound.
     others
         Whether there are other jumbos.
+    join_cost
+        What a join over a defect is taken to cost, area units.
 
     Returns
     -------
@@ -112,7 +115,15 @@ def plan_odd_jumbos(
     widths = dict.fromkeys(jumbo.width_mm for jumbo in odd)
     whole = with_odd_classes(making, mill, tuple(widths))
     stretches = [each for jumbo in odd for each in _stretches(jumbo)]
-    sets = choose_odd_sets(whole, mill, stretches, nominal=others, search=search, budget=budget)
+    sets = choose_odd_sets(
+        whole,
+        mill,
+        stretches,
+        nominal=others,
+        search=search,
+        budget=budget,
+        join_cost=join_cost,
+    )
     if not sets:
         return None, making
     stage = odd_stage(whole, mill, stretches, sets, budget=budget, seed=seed)

@@ -28,7 +28,7 @@ from trimopt.winding import StockJumbo
 from trimopt.winding.knives.band_layout import layout_round_bands
 
 if TYPE_CHECKING:
-    from trimopt.cutting.search.stretch_program import StretchColumn
+    from trimopt.cutting.search.stretch_program import JoinColumn, PaperStretch, StretchColumn
 
 _MAX_LOSS = Fraction(1, 5)  # of an odd jumbo's paper: where more would be lost it is not used
 _MAX_BANDED = 120  # patterns that are laid out round the bands of a stretch
@@ -67,11 +67,23 @@ class OddStretch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OddSet:
-    """A set on an odd jumbo. Its pattern is of a class of that jumbo's width."""
+    """A set on an odd jumbo, its metres by stretch; with more than one it is joined between them.
+
+    Its pattern is of a class of that jumbo's width.
+    """
 
     pattern: Pattern
-    stretch: int
-    length_m: int
+    on: tuple[tuple[int, int], ...]
+
+    @property
+    def length_m(self) -> int:
+        """All its metres."""
+        return sum(metres for _, metres in self.on)
+
+    @property
+    def place(self) -> int:
+        """Sorts sets along a jumbo: even on one stretch, odd between that and the next."""
+        return 2 * self.on[0][0] + (len(self.on) > 1)
 
 
 def choose_odd_sets(
@@ -82,6 +94,7 @@ def choose_odd_sets(
     nominal: bool,
     search: Callable[..., Outcome],
     budget: Budget,
+    join_cost: int,
 ) -> tuple[OddSet, ...]:
     """Choose the sets on odd jumbos; none where those would lose too much.
 
@@ -95,44 +108,56 @@ def choose_odd_sets(
         Whether there are other jumbos than the odd ones.
     search
         `solve`, with its seed and numbers.
+    join_cost
+        What a join over a defect is taken to cost, area units.
     """
     # Slow to import, and few runs have odd jumbos.
-    from trimopt.cutting.search.stretch_program import (  # noqa: PLC0415
-        PaperStretch,
-        sets_on_stretches,
-    )
+    from trimopt.cutting.search.stretch_program import sets_on_stretches  # noqa: PLC0415
 
     own = [c for c, winding in enumerate(making.classes) if winding.jumbo_width_mm is None]
     others = _pool(making, own, search, budget) if nominal else []
-    found = _columns(
+    found, joins = _columns(
         making, mill, stretches, others, pool=partial(_pool, search=search, budget=budget)
     )
-    per_m = [int(each.jumbo.width_mm / making.unit_mm) for each in stretches]
+    joins = [
+        (pattern, replace(each, each_set=replace(each.each_set, cost=join_cost * each.joins)))
+        for pattern, each in joins
+    ]
     chosen = sets_on_stretches(
         making.instance,
-        [
-            PaperStretch(
-                length_m=each.length_m,
-                cost_per_m=wide,
-                reward=int(_MAX_LOSS * wide * each.length_m),
-                clear_m=each.clear_m,
-            )
-            for each, wide in zip(stretches, per_m, strict=True)
-        ],
+        [_paper(making, each) for each in stretches],
         [column for _, column in found],
         others,
         budget=budget,
         nodes=_NODES,
+        joins=[column for _, column in joins],
     )
     if chosen is None:
         return ()
-    sets: list[OddSet] = []
+    placed: list[tuple[Pattern, tuple[tuple[int, int], ...]]] = []
     for (pattern, column), many, metres in zip(found, chosen.sets, chosen.metres, strict=True):
         for number in range(many):
             length_m = metres // many + (number < metres % many)
-            here = _nearest_class(making, pattern, length_m)
-            sets.append(OddSet(pattern=here, stretch=column.stretch, length_m=length_m))
-    return tuple(sets)
+            placed.append((pattern, ((column.stretch, length_m),)))
+    placed += [(joins[number][0], on) for number, on in chosen.joined]
+    return tuple(
+        OddSet(pattern=_nearest_class(making, pattern, sum(metres for _, metres in on)), on=on)
+        for pattern, on in placed
+    )
+
+
+def _paper(making: PreparedRun, stretch: OddStretch) -> PaperStretch:
+    """A stretch as the program sees it."""
+    from trimopt.cutting.search.stretch_program import PaperStretch  # noqa: PLC0415
+
+    wide = int(stretch.jumbo.width_mm / making.unit_mm)
+    return PaperStretch(
+        jumbo=stretch.jumbo.name,
+        length_m=stretch.length_m,
+        cost_per_m=wide,
+        reward=int(_MAX_LOSS * wide * stretch.length_m),
+        clear_m=stretch.clear_m,
+    )
 
 
 def _pool(
@@ -160,10 +185,11 @@ def _columns(
     others: Sequence[Pattern],
     *,
     pool: Callable[..., list[Pattern]],
-) -> list[tuple[Pattern, StretchColumn]]:
-    """What each stretch can hold."""
+) -> tuple[list[tuple[Pattern, StretchColumn]], list[tuple[Pattern, JoinColumn]]]:
+    """What each stretch can hold, and what can be joined between some."""
     odd = OddClasses(making)
-    columns = []
+    columns: list[tuple[Pattern, StretchColumn]] = []
+    joins: list[tuple[Pattern, JoinColumn]] = []
     for width_mm in dict.fromkeys(each.jumbo.width_mm for each in stretches):
         theirs = [c for c, each in enumerate(making.classes) if each.jumbo_width_mm == width_mm]
         patterns = [on for each in others if (on := odd.on(each, width_mm)) is not None]
@@ -184,7 +210,57 @@ def _columns(
                 columns.append((pattern, column(left)))
                 if left != pattern:
                     columns.append((pattern, replace(column(pattern), clear=True)))
-    return columns
+            joins += _joins(making, wide, stretches, s, here)
+    return columns, joins
+
+
+def _joins(
+    making: PreparedRun,
+    mill: Mill,
+    stretches: Sequence[OddStretch],
+    first: int,
+    patterns: Sequence[Pattern],
+) -> Iterator[tuple[Pattern, JoinColumn]]:
+    """Sets that begin on a stretch and are joined over what is cut out behind it."""
+    from trimopt.cutting.search.stretch_program import JoinColumn  # noqa: PLC0415
+
+    least = mill.winder.min_join_part_m
+    for pattern in patterns if mill.winder.joins_allowed else ():
+        joins = min(making.options[k].order.joins_allowed for k, _ in pattern.pieces)
+        min_m, max_m = _span(making, mill, pattern)
+        for last in range(first + 1, min(first + joins, len(stretches) - 1) + 1):
+            over = stretches[first : last + 1]
+            inner_m = [each.length_m for each in over[1:-1]]
+            room_m = sum(each.length_m for each in over)
+            if over[-1].jumbo.name != over[0].jumbo.name or min([least, *inner_m]) < least:
+                break
+            if not (min_m <= room_m and sum(inner_m) + 2 * least <= max_m):
+                continue
+            met = joined_stretch(over, max_m - least, max_m - least)
+            left = _without_lost(making, mill, met, pattern) if met.bands else pattern
+            column = _column(making, left, stretch=first, span=(min_m, max_m), room_m=room_m)
+            yield (
+                pattern,
+                JoinColumn(
+                    first=first,
+                    last=last,
+                    min_m=min_m,
+                    max_m=min(max_m, room_m),
+                    min_part_m=least,
+                    each_set=replace(column.each_set, max_count=1),
+                    each_metre=column.each_metre,
+                ),
+            )
+
+
+def joined_stretch(over: Sequence[OddStretch], first_m: int, last_m: int) -> OddStretch:
+    """The last metres of a stretch and the first of a later one, and the bands that lie there."""
+    first, last = over[0], over[-1]
+    from_m = max(first.from_m, first.to_m - first_m)
+    to_m = min(last.to_m, last.from_m + last_m)
+    bands = (band for each in over for band in each.bands)
+    met = dict.fromkeys(band for band in bands if band.from_m < to_m and from_m < band.to_m)
+    return replace(first, from_m=from_m, to_m=to_m, bands=tuple(met))
 
 
 def lost_to_bands(making: PreparedRun) -> dict[str, int]:

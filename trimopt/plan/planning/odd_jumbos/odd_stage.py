@@ -12,7 +12,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
-from trimopt.plan.planning.odd_jumbos.odd_sets import OddSet, OddStretch
+from trimopt.plan.planning.odd_jumbos.odd_sets import OddSet, OddStretch, joined_stretch
 from trimopt.plan.planning.odd_jumbos.round_bands import round_bands
 from trimopt.plan.planning.order_tally import RunTally
 from trimopt.plan.planning.schedule.run_lots import lots_of
@@ -74,19 +74,43 @@ def odd_stage(
     """
     rows: list[_OddRow] = []
     knives_at: tuple[Fraction | None, ...] = mill.winder.knives_at_mm
-    used = sorted({each.stretch for each in sets})
+    places: dict[int, list[OddSet]] = defaultdict(list)
+    for each in sets:
+        places[each.place].append(each)
+    paper = {place: _paper_of(own, sets, stretches) for place, own in places.items()}
     for (width_mm, banded), alike in groupby(
-        used, key=lambda s: (stretches[s].jumbo.width_mm, s if stretches[s].bands else -1)
+        sorted(places), key=lambda at: (paper[at].jumbo.width_mm, at if paper[at].bands else -1)
     ):
-        own = [each for s in alike for each in sets if each.stretch == s]
+        own = [each for place in alike for each in places[place]]
         wide = mill.with_jumbos_of(width_mm)
         if banded < 0:
             laid = _laid_out(making, wide, own, knives_at, budget=budget.share(_SHARE), seed=seed)
         else:
-            laid = _round_bands(making, wide, stretches[banded], own, knives_at)
+            laid = _round_bands(making, wide, paper[banded], own, knives_at)
         rows += laid
         knives_at = laid[-1].block.beam_mm
     return _stage(making, mill, stretches, list(_together(rows)))
+
+
+def _paper_of(
+    own: Sequence[OddSet], sets: Sequence[OddSet], stretches: Sequence[OddStretch]
+) -> OddStretch:
+    """What sets at a place lie on: a stretch less what joined sets take of it, or a joined one's.
+
+    Of a joined set bands are as long as it is: where it lies is known.
+    """
+    (first, first_m), (last, last_m) = own[0].on[0], own[0].on[-1]
+    whole = stretches[first]
+    if first != last:
+        met = joined_stretch(stretches[first : last + 1], first_m, last_m)
+        to_m = met.from_m + own[0].length_m
+        bands = tuple(replace(band, from_m=met.from_m, to_m=to_m) for band in met.bands)
+        return replace(met, to_m=to_m, bands=bands)
+    joined = [each.on for each in sets if len(each.on) > 1]
+    from_m = whole.from_m + sum(m for on in joined for s, m in on[1:] if s == first)
+    to_m = whole.to_m - sum(on[0][1] for on in joined if on[0][0] == first)
+    bands = tuple(band for band in whole.bands if band.from_m < to_m and from_m < band.to_m)
+    return replace(whole, from_m=from_m, to_m=to_m, bands=bands)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,13 +148,13 @@ def _laid_out(
     budget: Budget,
     seed: int,
 ) -> list[_OddRow]:
-    """Blocks of the stretches of one width, stretch after stretch."""
+    """Blocks of the stretches of one width, stretch after stretch, joined sets in between."""
     of: dict[tuple[int, Pattern], list[OddSet]] = defaultdict(list)
     for each in sets:
-        of[each.stretch, each.pattern].append(each)
+        of[each.place, each.pattern].append(each)
     lots = tuple(
-        replace(lot, precedence=stretch)
-        for lot, (stretch, _) in zip(
+        replace(lot, precedence=place)
+        for lot, (place, _) in zip(
             lots_of(making, [Cut(pattern, len(own)) for (_, pattern), own in of.items()]),
             of,
             strict=True,
@@ -202,15 +226,17 @@ def _stage(
     laid: list[LaidSet] = []
     for at, row in enumerate(rows):
         for each in row.sets:
-            jumbo, start = stretches[each.stretch].jumbo, reached[each.stretch]
-            reached[each.stretch] = start + each.length_m
-            wound[jumbo.name] += each.length_m
-            part = JumboSegment(jumbo=jumbo.name, from_m=start, to_m=start + each.length_m)
+            parts = []
+            for stretch, metres in each.on:
+                jumbo, start = stretches[stretch].jumbo, reached[stretch]
+                reached[stretch] = start + metres
+                wound[jumbo.name] += metres
+                parts.append(JumboSegment(jumbo=jumbo.name, from_m=start, to_m=start + metres))
             laid.append(
                 LaidSet(
                     block=at,
                     length_m=each.length_m,
-                    segments=(part,),
+                    segments=tuple(parts),
                     spoiled=row.spoiled,
                     seconds=row.seconds,
                 )

@@ -186,7 +186,7 @@ class BlockPlacing:
             (at, place)
             for (kept, at), block in zip(order, placed.blocks, strict=False)
             for place, row in enumerate(block.sets)
-            if kept and placed.with_butts & {part.jumbo for part in row.stretches}
+            if kept and placed.with_butts & {*row.jumbos}
         )
 
     @cached_property

@@ -89,7 +89,7 @@ class FrozenSets:
         # A set that moves up because others cannot stay need not stay for it.
         soon = list(takewhile(lambda pair: all(map(self._is_soon, pair)), rows))
         # What lies on an odd jumbo, and goes before it, was chosen to fill it.
-        on, odd = [{part.jumbo for part in row.stretches} for row in issued], self.case.odd
+        on, odd = [{*row.jumbos} for row in issued], self.case.odd
         count = max((at for at, names in enumerate(on, start=1) if odd & names), default=0)
         count = max(count, len(soon[: self.stay.cut_anew]))
         if self.stay.cut_anew is not None:  # what is on the unwind is cut before an odd one

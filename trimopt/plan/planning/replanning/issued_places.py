@@ -14,7 +14,9 @@ from trimopt.book.makeable import mm
 from trimopt.plan.model import Block, SetRow, Stretch
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.revising.wound_again import hit_by_bands
+from trimopt.plan.planning.schedule.run_assembly import stretches_of
 from trimopt.winding import StockJumbo
+from trimopt.winding.jumbos.laying import segments_on
 
 
 @dataclass(kw_only=True)
@@ -28,38 +30,34 @@ class IssuedPlaces:
     def against(self, block: Block, row: SetRow) -> str:
         """What stands against a set on the jumbos on which it was issued; empty: nothing."""
         hit: frozenset[int] = frozenset()
-        for part, metres in zip(row.stretches, _metres(row), strict=True):
-            jumbo = self.case.jumbo(part.jumbo)
+        for name in row.jumbos:
+            jumbo = self.case.jumbo(name)
             if jumbo is None:
-                return self._gone(part.jumbo)
+                return self._gone(name)
             if jumbo.width_mm != (block.jumbo_width_mm or self.case.mill.jumbo.width_mm):
-                return f"jumbo {part.jumbo} is {mm(jumbo.width_mm)} mm wide"
-            start_m = self._start_m(jumbo, metres)
-            if start_m + metres > jumbo.usable_m:
-                return f"jumbo {part.jumbo} ends before it"
-            if jumbo.cut_out and start_m != part.from_m:
-                return f"it would lie elsewhere beside the defects of jumbo {part.jumbo}"
-            hit |= hit_by_bands(block, jumbo, start_m, start_m + metres)
+                return f"jumbo {name} is {mm(jumbo.width_mm)} mm wide"
+            parts = [part for part in self._parts(row) if part.jumbo == name]
+            if parts[-1].to_m > jumbo.usable_m:
+                return f"jumbo {name} ends before it"
+            if jumbo.cut_out and not {*parts} <= {*row.stretches}:
+                return f"it would lie elsewhere beside the defects of jumbo {name}"
+            for part in parts:
+                hit |= hit_by_bands(block, jumbo, part.from_m, part.to_m)
         if hit != {*row.spoiled, *row.seconds}:
             return "a defect lies in other reels of it than planned"
         return ""
 
     def take(self, row: SetRow) -> SetRow:
         """The set in its place."""
-        parts = []
-        for part, metres in zip(row.stretches, _metres(row), strict=True):
-            jumbo = self.case.jumbo(part.jumbo)
-            assert jumbo is not None
-            start_m = self._start_m(jumbo, metres)
-            self.jumbos[jumbo.name] = jumbo
-            self._reached_m[jumbo.name] = start_m + metres
-            parts.append(Stretch(jumbo=jumbo.name, from_m=start_m, to_m=start_m + metres))
-        return replace(row, stretches=tuple(parts))
+        parts = self._parts(row)
+        self.jumbos |= self._whole(row)
+        self._reached_m |= {part.jumbo: part.to_m for part in parts}
+        return replace(row, stretches=parts)
 
     def _gone(self, name: str) -> str:
         """Why nothing is wound from a jumbo any more: another came on, or it is nowhere listed."""
         opened = next((each for each in self.case.opened if each.name == name), None)
-        left_m = 0 if opened is None else opened.usable_m - self._stood_m(name)
+        left_m = 0 if opened is None else opened.usable_m - self.case.reached_m.get(name, 0)
         if not left_m:
             return f"jumbo {name} is not there any more"
         return (
@@ -67,16 +65,14 @@ class IssuedPlaces:
             "them, list them in the order book as a jumbo with a name of its own"
         )
 
-    def _stood_m(self, name: str) -> int:
-        return self.case.reached_m.get(name, 0)
+    def _whole(self, row: SetRow) -> dict[str, StockJumbo]:
+        found = {name: self.case.jumbo(name) for name in row.jumbos}
+        return {name: jumbo for name, jumbo in found.items() if jumbo is not None}
 
-    def _start_m(self, jumbo: StockJumbo, metres: int) -> int:
-        reached = self._reached_m.get(jumbo.name, self._stood_m(jumbo.name))
-        return jumbo.behind_cuts(reached, metres)
-
-
-def _metres(row: SetRow) -> list[int]:
-    return [part.to_m - part.from_m for part in row.stretches]
+    def _parts(self, row: SetRow) -> tuple[Stretch, ...]:
+        metres = [(part.jumbo, part.to_m - part.from_m) for part in row.stretches]
+        reached = {**self.case.reached_m, **self._reached_m}
+        return stretches_of(segments_on(metres, self._whole(row), reached))
 
 
 def in_places(

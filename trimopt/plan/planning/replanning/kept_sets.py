@@ -70,7 +70,7 @@ def that_may_stay(case: Standing, settings: Settings, known: frozenset[str]) -> 
     for block in case.tail:
         rows = []
         for row in block.sets:
-            on_odd = case.odd & {part.jumbo for part in row.stretches}
+            on_odd = case.odd & {*row.jumbos}
             against = why.get(row.number) or (_CUT_ANEW if on_odd and cut_anew is not None else "")
             against = against or places.against(block, row) or gifts.against(block, row)
             if against:
@@ -368,7 +368,7 @@ def as_held(run: RunPlan, issued: RunPlan | None, number: str) -> RunPlan:
 
 def _held(block: Block, row: SetRow) -> object:
     """What stands on the crew's sheet and on the labels of a set."""
-    return (*_key(block, row), *(part.jumbo for part in row.stretches))
+    return (*_key(block, row), *row.jumbos)
 
 
 def _key(block: Block, row: SetRow) -> tuple[object, ...]:

@@ -20,9 +20,11 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan, SetRow, Stretch
 from trimopt.plan.planning.order_tally import made_of
 from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book, stock_jumbo
+from trimopt.plan.planning.schedule.run_assembly import stretches_of
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.replan import DoneSet, WhatRan
 from trimopt.winding import StockJumbo
+from trimopt.winding.jumbos.laying import segments_on
 
 _SAME_CORE_MM = 0.05
 _NUMBERED = re.compile(r"(.*?) ?(\d+)")
@@ -340,7 +342,7 @@ def _head(case: Standing, issued: RunPlan, done: Mapping[int, DoneSet]) -> Itera
         for order in case.run.orders
         if ways(order, case.mill, usable_m=usable_m)
     }
-    reached: Counter[str] = Counter()
+    reached: dict[str, int] = {}
     whole = {use.name: _whole(use, case.jumbos, None) for use in issued.jumbos}
     for block in issued.blocks:
         lost = {p.number for p in block.positions if not _serves(p, block, orders, case.mill)}
@@ -363,17 +365,15 @@ def _head(case: Standing, issued: RunPlan, done: Mapping[int, DoneSet]) -> Itera
 
 
 def _stretches(
-    row: SetRow, length_m: int, reached: Counter[str], whole: Mapping[str, StockJumbo]
+    row: SetRow, length_m: int, reached: dict[str, int], whole: Mapping[str, StockJumbo]
 ) -> tuple[Stretch, ...]:
     """The set's parts, what was wound more or less on the last of them."""
-    more_m = length_m - sum(part.to_m - part.from_m for part in row.stretches)
-    parts = []
-    for place, part in enumerate(row.stretches, start=1):
-        metres = part.to_m - part.from_m + (more_m if place == len(row.stretches) else 0)
-        start_m = whole[part.jumbo].behind_cuts(reached[part.jumbo], metres)
-        reached[part.jumbo] = start_m + metres
-        parts.append(Stretch(jumbo=part.jumbo, from_m=start_m, to_m=start_m + metres))
-    return tuple(parts)
+    parts = [(part.jumbo, part.to_m - part.from_m) for part in row.stretches]
+    name, metres = parts.pop()
+    parts.append((name, metres + length_m - row.length_m))
+    segments = segments_on(parts, whole, reached)
+    reached |= {each.jumbo: each.to_m for each in segments}
+    return stretches_of(segments)
 
 
 def _serves(position: Position, block: Block, orders: Mapping[str, Order], mill: Mill) -> bool:

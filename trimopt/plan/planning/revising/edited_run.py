@@ -97,8 +97,8 @@ def wanted(run: RunPlan) -> tuple[object, ...]:
 
 def _jumbos(each: SetRow) -> tuple[object, ...]:
     """The jumbos of a set; of a joined one the metres of its parts too."""
-    if len(each.stretches) == 1:
-        return (each.stretches[0].jumbo,)
+    if len(each.jumbos) == 1:
+        return tuple(part.jumbo for part in each.stretches)
     return tuple((part.jumbo, part.to_m - part.from_m) for part in each.stretches)
 
 

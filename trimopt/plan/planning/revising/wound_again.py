@@ -9,7 +9,7 @@ nobody did.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from trimopt.budget import Budget
@@ -30,7 +30,7 @@ from trimopt.winding import (
     arrange,
     balance,
 )
-from trimopt.winding.jumbos.laying import butts_of, lay_lengths
+from trimopt.winding.jumbos.laying import butts_of, lay_lengths, segments_on
 
 _ARRANGE_WORK = 1_000  # about half a second
 
@@ -182,23 +182,20 @@ def off_named_jumbos(case: EditedRun) -> tuple[Laying | None, tuple[EditFault, .
     open_now, changed = "", None
     for at, each in ((at, each) for at, b in enumerate(case.blocks) for each in b.sets):
         changed = each.number if each.number in case.other_jumbos else changed
-        segments = []
         if not each.stretches:
             wrong[each.number] = "no jumbo is named"
-        for name, metres in _parts(each):
-            start = reached.get(name, 0)
-            if name in known:
-                start = known[name].behind_cuts(start, metres)
-            end = start + metres
-            if words := _jumbo_fault(known.get(name), name, end, reached, open_now):
+        segments = segments_on(_parts(each), known, reached)
+        for part in segments:
+            name = part.jumbo
+            if words := _jumbo_fault(known.get(name), name, part.to_m, reached, open_now):
                 wrong.setdefault(each.number if changed is None else changed, words)
-            reached[name], open_now = end, name
-            wound[name] += metres
-            segments.append(JumboSegment(jumbo=name, from_m=start, to_m=end))
+            reached[name], open_now = part.to_m, name
+            wound[name] += part.to_m - part.from_m
+        if words := _join_fault(case, case.blocks[at], each, segments):
+            wrong.setdefault(each.number, words)
         sets.append(_with_hits(case, known, at, each, segments))
     run = case.issued.name
     faults = [EditFault(run=run, sets=(number,), what=words) for number, words in wrong.items()]
-    faults += _join_faults(case)
     if faults:
         return None, tuple(faults)
     butts = butts_of([(known[name], metres) for name, metres in wound.items()])
@@ -244,9 +241,10 @@ def _known_jumbos(case: EditedRun) -> dict[str, StockJumbo]:
 
 
 def _parts(each: SetRow) -> list[tuple[str, int]]:
-    """Jumbo and metres of each part; of a set that lies on one, all its metres."""
-    if len(each.stretches) == 1:
-        return [(each.stretches[0].jumbo, each.length_m)]
+    """Jumbo and metres of each part; of a set on one jumbo, all its metres with the first."""
+    if len(each.jumbos) == 1:
+        name, joins = each.jumbos[0], len(each.stretches) - 1
+        return [(name, each.length_m), *[(name, 0)] * joins]
     return [(part.jumbo, part.to_m - part.from_m) for part in each.stretches]
 
 
@@ -262,23 +260,20 @@ def _jumbo_fault(
     return ""
 
 
-def _join_faults(case: EditedRun) -> Iterator[EditFault]:
-    winder = case.mill.winder
-    for block, each in case.sets:
-        joins = len(each.stretches) - 1
-        if joins < 1:
-            continue
-        metres = [to_m for _, to_m in _parts(each)]
-        allowed = _max_joins(case, block)
-        what = ""
-        if sum(metres) != each.length_m:
-            what = f"{each.length_m:,} m, and its parts are {sum(metres):,} m together"
-        elif joins > allowed:
-            what = f"{joins} joins; its reels and the winder allow {allowed}"
-        elif min(metres) < winder.min_join_part_m:
-            what = f"a part of {min(metres):,} m; {winder.min_join_part_m:,} m is the least"
-        if what:
-            yield EditFault(run=case.issued.name, sets=(each.number,), what=what)
+def _join_fault(
+    case: EditedRun, block: Block, each: SetRow, segments: Sequence[JumboSegment]
+) -> str:
+    joins, least = len(segments) - 1, case.mill.winder.min_join_part_m
+    whole = sum(metres for _, metres in _parts(each))
+    shortest = min((part.to_m - part.from_m for part in segments), default=0)
+    allowed = _max_joins(case, block)
+    if whole != each.length_m:
+        return f"{each.length_m:,} m, and its parts are {whole:,} m together"
+    if joins > allowed:
+        return f"{joins} joins; its reels and the winder allow {allowed}"
+    if joins > 0 and shortest < least:
+        return f"a part of {shortest:,} m; {least:,} m is the least"
+    return ""
 
 
 def hit_by_bands(block: Block, jumbo: StockJumbo, from_m: int, to_m: int) -> frozenset[int]:

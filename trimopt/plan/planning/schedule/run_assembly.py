@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from trimopt.making import CutOption, PreparedRun
@@ -12,7 +12,7 @@ from trimopt.paper import reel_diameter_mm
 from trimopt.plan.mass_balance import Balance
 from trimopt.plan.model import Block, JumboUse, OrderLine, Position, SetRow, Stretch
 from trimopt.winding.jumbos.clock import SetTimes
-from trimopt.winding.model import Arrangement, Butt, LaidSet, Lot, Strip
+from trimopt.winding.model import Arrangement, Butt, JumboSegment, LaidSet, Lot, Strip
 
 
 def set_rows(
@@ -39,10 +39,7 @@ def set_rows(
                 winder=winder.name,
                 length_m=laid.length_m,
                 diameter_mm=diameter_mm(laid),
-                stretches=tuple(
-                    Stretch(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
-                    for part in laid.segments
-                ),
+                stretches=stretches_of(laid.segments),
                 spoiled=laid.spoiled,
                 seconds=laid.seconds,
                 start=None if when is None else when.start,
@@ -50,6 +47,11 @@ def set_rows(
             )
         )
     return rows
+
+
+def stretches_of(segments: Iterable[JumboSegment]) -> tuple[Stretch, ...]:
+    """Parts of jumbos as the plan has them."""
+    return tuple(Stretch(jumbo=p.jumbo, from_m=p.from_m, to_m=p.to_m) for p in segments)
 
 
 def blocks_of(
