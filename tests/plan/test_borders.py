@@ -12,13 +12,13 @@ from random import Random
 import pytest
 from rich.console import Console
 
-from tests.making.orders import board_reel
+from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample import sample_plan
 from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.book.model import Book
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Block, Plan, Request
+from trimopt.plan.model import Block, Effort, Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.report.terminal.plan_terminal import print_summary
 from trimopt.report.words.plan_words import moves_text
@@ -176,3 +176,25 @@ def test_the_moves_of_a_first_block_are_printed() -> None:
     assert isinstance(console.file, StringIO)
     assert "5 knife moves" in console.file.getvalue()
     assert timedelta(minutes=_minutes(plan, sample_mill())[1]) == timedelta(minutes=2.5)
+
+
+@pytest.mark.parametrize(("wide_mm", "narrow_mm"), [(3640, 3300), (3700, 3400), (3700, 3200)])
+def test_a_knife_beside_a_narrower_jumbo_is_parked_by_a_move(wide_mm: int, narrow_mm: int) -> None:
+    """It cut the wide one before, where the narrow one has no web: the ends are places too."""
+    mill = sample_mill()
+    winder = replace(
+        mill.winder, idle_knives="parked", max_edge_trim_mm=None, max_web_mm=Fraction(3700)
+    )
+    mill = replace(mill, winders=(winder,))
+    orders = tuple(
+        board_reel(name, width_mm=Fraction(width), quantity=Fraction(60))
+        for name, width in (("A", 500), ("B", 640))
+    )
+    jumbos = tuple(
+        board_jumbo(name, 13_000, width_mm=Fraction(width), loss_start_m=100, loss_end_m=200)
+        for name, width in (("J-1", wide_mm), ("J-2", narrow_mm))
+    )
+    book = replace(_book(0), orders=orders, jumbos=jumbos)
+    plan = make_plan(book, mill, Request(effort=Effort.QUICK, time_limit_s=3), number="1")
+    assert verify_plan(plan, book, mill) == ()
+    assert {block.jumbo_width_mm for block in plan.runs[0].blocks} >= {wide_mm, narrow_mm}

@@ -77,7 +77,7 @@ def _odd_jumbos(draw: Random, mill: RandomMill) -> list[Row]:
                 "Jumbo": draw.choice([f"Odd {number}", f"R1-J {number}"]),
                 "Grade": paper.grade,
                 "Grammage [g/m²]": paper.grammage_gsm,
-                "Width [mm]": nominal + draw.choice([0, 0, -20, -0.5, -150, 30]),
+                "Width [mm]": nominal + draw.choice([0, -300, -20, -0.5, -150, 30]),
                 "Length [m]": round(mill.usable_m * draw.choice([0.3, 0.8, 1, 1, 1.4])) + 220,
             }
         )

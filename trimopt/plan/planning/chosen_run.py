@@ -19,6 +19,7 @@ from trimopt.plan.planning.odd_jumbos.odd_part import OddPart
 from trimopt.plan.planning.run_jumbos import RunJumbos, stock_jumbo
 from trimopt.plan.planning.schedule.run_lots import Beside
 from trimopt.winding import JumboSupply, StockJumbo
+from trimopt.winding.knives.knife_moves import stated_knives
 
 _TRADE = 0.4  # of the time that is left of a run's, for the trade-off
 _TRADE_AT = (0.6, 0.8)  # of a run's work, as a rule
@@ -81,7 +82,9 @@ class ChosenRun:
     @property
     def knives_at_mm(self) -> tuple[Fraction | None, ...]:
         """How the knives stand before the sets that are chosen here."""
-        return self.mill.winder.knives_at_mm if self.odd is None else self.odd.stage.beam_mm
+        if self.odd is not None:
+            return self.odd.stage.beam_mm
+        return stated_knives(self.mill.winder, self.mill.jumbo.width_mm)
 
     @property
     def max_set_ups(self) -> int | None:

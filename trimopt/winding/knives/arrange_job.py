@@ -122,7 +122,7 @@ def prepare(
     unit = run_unit_mm(lots, winder, web_mm, standing)
     made = [shape_of(lot, winder, web_mm, unit) for lot in lots]
     same: dict[LotShape, LotShape] = {}
-    starts = starting_beams(knives_at_mm, winder, web_mm) if knives_at_mm else ()
+    starts = starting_beams(knives_at_mm, winder) if knives_at_mm else ()
     return Job(
         lots=lots,
         winder=winder,

@@ -117,26 +117,28 @@ def to_mm(beam: Beam, unit_mm: Fraction = Fraction(1)) -> Beam_mm:
     return tuple(None if place in {FRONT, BACK} else place * unit_mm for place in beam)
 
 
-def starting_beams(
-    knives_at_mm: Sequence[Fraction | None], winder: Winder, web_mm: Fraction | None = None
-) -> tuple[Beam, ...]:
-    """Beams that agree with where knives are said to stand: several where some are not stated.
+def stated_knives(winder: Winder, web_mm: Fraction) -> Beam_mm:
+    """Where the mill file says that the knives stand.
 
-    A knife outside the web (0 to `web_mm`) is parked, on a winder that parks them.
+    One outside the web (0 to `web_mm`) is parked, on a winder that parks them.
     """
+    stated = winder.knives_at_mm
+    if winder.idle_knives != "parked":
+        return stated
+    inside = tuple(place if place and 0 < place < web_mm else None for place in stated)
+    whole = len(stated) == winder.knives
+    return inside if whole else tuple(place for place in inside if place is not None)
+
+
+def starting_beams(knives_at_mm: Sequence[Fraction | None], winder: Winder) -> tuple[Beam, ...]:
+    """Beams that agree with where knives are said to stand: several where some are not stated."""
     known = [place for place in knives_at_mm if place is not None]
     if len(knives_at_mm) > winder.knives or sorted(set(known)) != known:
         raise PlanError(
             f"knives at {', '.join(f'{float(k):g}' for k in known)} mm: give each of the "
             f"{winder.knives} knives once, from the front side, no two at the same place"
         )
-    if winder.idle_knives == "parked" and web_mm is not None:
-        inside = [place for place in known if 0 < place < web_mm]
-        if len(known) == len(knives_at_mm) == winder.knives:
-            front = sum(place <= 0 for place in known)
-            return (between_ends(inside, front, winder.knives),)
-        known = inside
-    elif len(knives_at_mm) == winder.knives and known:
+    if len(knives_at_mm) == winder.knives and known:
         front = next(i for i, place in enumerate(knives_at_mm) if place is not None)
         return (between_ends(known, front, winder.knives),)
     spare = winder.knives - len(known)

@@ -25,7 +25,12 @@ from trimopt.winding import (
     arrange,
 )
 from trimopt.winding.jumbos.laying import butts_of
-from trimopt.winding.knives.knife_moves import beams_from, park_options, starting_beams
+from trimopt.winding.knives.knife_moves import (
+    beams_from,
+    park_options,
+    starting_beams,
+    stated_knives,
+)
 
 _KNIFE_WORK = 1_000
 _SHARE = 0.1  # of the time that is left, for the layouts of a width
@@ -73,7 +78,7 @@ def odd_stage(
         One at the least.
     """
     rows: list[_OddRow] = []
-    knives_at: tuple[Fraction | None, ...] = mill.winder.knives_at_mm
+    knives_at: tuple[Fraction | None, ...] = stated_knives(mill.winder, mill.jumbo.width_mm)
     places: dict[int, list[OddSet]] = defaultdict(list)
     for each in sets:
         places[each.place].append(each)
@@ -189,7 +194,7 @@ def _round_bands(
     ends = [(*row, *[None] * (winder.knives - len(row))) for row in rows]
     starts = tuple(park_options(rows[0], winder.knives))
     if knives_at:
-        starts = starting_beams(knives_at, winder, mill.jumbo.width_mm)
+        starts = starting_beams(knives_at, winder)
     steps = beams_from(starts, rows, ends, winder)
     return [
         _OddRow(

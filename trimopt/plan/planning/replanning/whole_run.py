@@ -22,7 +22,7 @@ from trimopt.plan.proof_data import InstructionAnswer, Proof, SetLength
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.winding import StockJumbo, timetable
 from trimopt.winding.jumbos.laying import butts_of
-from trimopt.winding.knives.knife_moves import Beam, starting_beams
+from trimopt.winding.knives.knife_moves import Beam, starting_beams, stated_knives
 
 _OF_THE_WHOLE = "; what was run stands as it ran"
 
@@ -202,7 +202,7 @@ def _starts(case: Standing, before: Block | None) -> tuple[Beam, ...]:
     if before is not None:
         return starting_beams(before.beam_mm or before.knives_mm, winder)
     if winder.knives_at_mm:
-        return starting_beams(winder.knives_at_mm, winder, case.mill.jumbo.width_mm)
+        return starting_beams(stated_knives(winder, case.mill.jumbo.width_mm), winder)
     return ()
 
 

@@ -15,7 +15,7 @@ from trimopt.making import Run
 from trimopt.mill.model import Winder
 from trimopt.plan.model import Block, OrderLine, RunPlan
 from trimopt.plan.states import LACKING, OrderState, most_pressing_first
-from trimopt.winding.knives.knife_moves import Beam, beams_from, starting_beams
+from trimopt.winding.knives.knife_moves import Beam, beams_from, starting_beams, stated_knives
 
 
 def by_due(run: Run | RunPlan) -> datetime:
@@ -38,7 +38,7 @@ def in_turn(runs: Sequence[RunPlan], start: datetime, winder: Winder) -> tuple[R
         if before is not None:
             starts = starting_beams(before.beam_mm, winder)
         elif winder.knives_at_mm:
-            starts = starting_beams(winder.knives_at_mm, winder, run.jumbo_width_mm)
+            starts = starting_beams(stated_knives(winder, run.jumbo_width_mm), winder)
         moved = _begun_at(_knives_from(starts, run, winder), now)
         timed.append(moved)
         now = moved.finish or now
