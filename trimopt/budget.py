@@ -56,9 +56,9 @@ class Budget:
         """Seconds left; infinite where no clock runs."""
         return max(0.0, self.ends_at - monotonic())
 
-    def share(self, part: float, max_work: float = inf) -> Budget:
-        """A part of the time that is left, with a count of work of its own."""
-        ends_at = self.ends_at if self.ends_at == inf else monotonic() + part * self.left_s
+    def share(self, part: float, max_work: float = inf, *, min_s: float = 0.0) -> Budget:
+        """A part of the time that is left, or more (`min_s`), with a count of work of its own."""
+        ends_at = inf if self.ends_at == inf else monotonic() + max(min_s, part * self.left_s)
         return Budget(ends_at=ends_at, max_work=max_work, of=self, watch=self.watch)
 
     def shares(self, count: int) -> Iterator[Budget]:

@@ -21,13 +21,8 @@ from trimopt.cli import main
 from trimopt.mill import Mill, read_mill
 from trimopt.plan.codec import from_json
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.plan.planning.plan_run import (
-    PlannedRun,
-    RunChoice,
-    RunTask,
-    finish_run,
-    plan_run,
-)
+from trimopt.plan.planning.plan_run import PlannedRun, RunChoice, finish_run, plan_run
+from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.plan.planning.run_workers import WORKER_BROKE
 from trimopt.workers import Workers, done_beside
 

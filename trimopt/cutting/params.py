@@ -255,7 +255,7 @@ _QUICK = replace(
 _FOR_EFFORT = {
     "swift": replace(  # the first plan of what a started plan lacks
         _QUICK,
-        stages=StageParams(resting_work=150_000_000),
+        stages=StageParams(resting_work=150_000_000, far_exchanges=600),
         restarts=RestartParams(work=0, min_work=0, target_gap=1e-3),  # one start, no turns
         convexified=ConvexifiedParams(max_ways=1_000),
     ),

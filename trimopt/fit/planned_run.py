@@ -187,7 +187,8 @@ def plan_now(
     Its hours are counted from any moment: the run stands alone.
     """
     # It brings the winding room, which a run that is planned does without.
-    from trimopt.plan.planning.plan_run import RunTask, plan_run  # noqa: PLC0415
+    from trimopt.plan.planning.plan_run import plan_run  # noqa: PLC0415
+    from trimopt.plan.planning.run_patterns import RunTask  # noqa: PLC0415
 
     task = RunTask(
         place=1,

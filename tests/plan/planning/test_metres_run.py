@@ -17,7 +17,8 @@ from trimopt.check import verify_plan
 from trimopt.plan.model import Request
 from trimopt.plan.planning import plan_run
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.plan.planning.plan_run import PlannedRun, RunTask
+from trimopt.plan.planning.plan_run import PlannedRun
+from trimopt.plan.planning.run_patterns import RunTask
 
 
 def _book(seed: int) -> Book:

@@ -15,7 +15,7 @@ from trimopt.book.model import Book
 from trimopt.check import verify_plan
 from trimopt.cutting import prove
 from trimopt.plan.model import Request, RunPlan
-from trimopt.plan.planning import plan_run
+from trimopt.plan.planning import plan_run, run_patterns
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.schedule import run_winding
 from trimopt.winding import least_loss
@@ -80,7 +80,7 @@ def test_what_holds_whichever_way_is_proven_once(monkeypatch: pytest.MonkeyPatch
 
         return proven
 
-    monkeypatch.setattr(plan_run, "prove", counted("bound", prove))
+    monkeypatch.setattr(run_patterns, "prove", counted("bound", prove))
     monkeypatch.setattr(run_winding, "least_loss", counted("least", least_loss))
     _, both = _run(monkeypatch, -1.0)
     assert both == [False, True]

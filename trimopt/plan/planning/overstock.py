@@ -11,7 +11,7 @@ from trimopt.plan.model import RunPlan
 from trimopt.plan.planning.schedule.run_winding import WoundRun
 
 if TYPE_CHECKING:
-    from trimopt.plan.planning.plan_run import RunTask
+    from trimopt.plan.planning.run_patterns import RunTask
 
 _SECONDS = 2.0  # for the run planned anew, where no time is left
 

@@ -16,9 +16,10 @@ from trimopt.errors import InfeasibleError
 from trimopt.making import Run, runs_of
 from trimopt.mill.model import Mill, Winder
 from trimopt.plan.model import SCHEMA, Plan, Request, RunPlan, Settings, Source
-from trimopt.plan.planning.plan_run import PlannedRun, RunTask
+from trimopt.plan.planning.plan_run import PlannedRun
 from trimopt.plan.planning.request_settings import settings_of, shift_begins
 from trimopt.plan.planning.run_jumbos import stock_of, unused_jumbos
+from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.plan.planning.run_workers import parts_of_time, planned_runs
 from trimopt.plan.planning.schedule.run_winding import wind_run
 from trimopt.plan.planning.schedule.runs_in_turn import by_due, in_turn

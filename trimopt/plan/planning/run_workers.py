@@ -13,11 +13,11 @@ from trimopt.book.model import LeftOut
 from trimopt.plan.planning.plan_run import (
     PlannedRun,
     RunChoice,
-    RunTask,
     choose_run,
     finish_run,
     plan_run,
 )
+from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.progress import AllRuns, Observer, Watch
 from trimopt.workers import Workers, command_observer, ended
 

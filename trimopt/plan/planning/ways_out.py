@@ -22,7 +22,8 @@ from trimopt.making.stock_widths import stock_orders
 from trimopt.mill.model import Mill
 from trimopt.paper import Measured
 from trimopt.plan.model import Effort, Plan, RunPlan
-from trimopt.plan.planning.plan_run import PlannedRun, RunTask
+from trimopt.plan.planning.plan_run import PlannedRun
+from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.plan.planning.run_workers import planned_runs
 from trimopt.plan.way_out import RunWaysOut, WayOut
 from trimopt.workers import own_processes

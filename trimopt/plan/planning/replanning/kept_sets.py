@@ -22,12 +22,12 @@ from trimopt.making import PreparedRun, Run, required
 from trimopt.plan.model import Block, RunPlan, SetRow, Settings, Stretch
 from trimopt.plan.planning.chosen_run import supply_of
 from trimopt.plan.planning.order_tally import made_of
-from trimopt.plan.planning.plan_run import RunTask
 from trimopt.plan.planning.replanning.issued_places import IssuedPlaces
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.revising.edited_run import EditedRun
 from trimopt.plan.planning.revising.set_faults import set_faults
 from trimopt.plan.planning.run_jumbos import jumbos_for
+from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.winding import Butt, JumboSupply, LaidSet, StockJumbo
 from trimopt.winding.jumbos.laying import lay_lengths
 

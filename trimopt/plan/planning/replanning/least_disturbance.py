@@ -24,12 +24,13 @@ from trimopt.making import Run
 from trimopt.plan.model import Block, Effort, OrderLine, Settings
 from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.objective import Objective
-from trimopt.plan.planning.plan_run import PlannedRun, RunTask, plan_run
+from trimopt.plan.planning.plan_run import PlannedRun, plan_run
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
 from trimopt.plan.planning.replanning.kept_sets import blocks_changed, same_metres
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
+from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.plan.states import OrderState
 from trimopt.progress import Inner, Watch
 from trimopt.winding.knives.order_costs import urgency
@@ -43,7 +44,7 @@ DISTURBANCE_KG = 100.0
 _WAY_S, _SET_S, _ORDER_S, _CHOICE_S = 0.5, 0.01, 0.1, 0.7
 _SWIFT, _AS_ASKED = 0.5, 3.0  # times as long as a quick search
 _TIME = 0.8  # of what is left, for a way that the clock may end
-_FIRST_S = 3.0  # for the first of them, where the limit leaves none
+FIRST_S = 3.0  # for the first of them, where the limit leaves less
 _FEW = 3  # small blocks that are given up first, each alone
 _WORTHS = (1.0, 3.0)  # times the worth of a block, in estimates of which sets to keep
 _SAVING_S = 1.0  # at the least, for saving orders that are late
@@ -139,9 +140,7 @@ class RestSearch:
         tried: dict[_Way, _Tried] = {}
         every = tuple(len(block.sets) for block in self.tail)
         first = self._attempt(every, budget, tried, care=_Care.SWIFT)
-        if first is None:  # however short the limit, there is a plan
-            first = self._tried(every, Budget.lasting(_FIRST_S), care=_Care.SWIFT)
-            tried[every, frozenset(), _Care.SWIFT] = first
+        assert first is not None
         if self.tail and self._is_as_issued(first):
             return ChosenRest(rest=first.rest, left_out=first.left_out)
         for _ in self._ways(every, budget, tried):
@@ -248,15 +247,18 @@ class RestSearch:
                 return None
             budget.work += seconds
             try:
-                tried[way] = self._tried(kept, self._part(budget), first, care=care)
+                part = self._part(budget, 0.0 if tried else FIRST_S)
+                tried[way] = self._tried(kept, part, first, care=care)
             except OutOfTimeError:
+                if not tried:
+                    raise
                 return None
         return tried[way]
 
     @staticmethod
-    def _part(budget: Budget) -> Budget:
+    def _part(budget: Budget, min_s: float) -> Budget:
         """The time for one way; of it only that the search goes on is told."""
-        part = budget.share(_TIME)
+        part = budget.share(_TIME, min_s=min_s)
         if budget.watch is not None:
             part.watch = Inner(budget.watch, budget.work / budget.max_work)
         return part
@@ -269,9 +271,7 @@ class RestSearch:
         cheapest = min(tried.values(), key=lambda each: (*each.lacking, each.cost))
         if cheapest.late:
             first = cheapest.first | {order.number for order in cheapest.late}
-            enough = budget.left_s > _SAVING_S
-            part = budget.share(1.0) if enough else Budget.lasting(_SAVING_S)
-            self._attempt(kept, part, tried, first)
+            self._attempt(kept, budget.share(1.0, min_s=_SAVING_S), tried, first)
 
     @cached_property
     def objective(self) -> Objective:

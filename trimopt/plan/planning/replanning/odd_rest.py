@@ -15,8 +15,7 @@ from datetime import datetime
 
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
-from trimopt.plan.model import Block, Effort
-from trimopt.plan.planning.plan_run import plan_run
+from trimopt.plan.model import Block
 from trimopt.plan.planning.replanning.kept_sets import (
     OnJumbos,
     blocks_changed,
@@ -24,16 +23,20 @@ from trimopt.plan.planning.replanning.kept_sets import (
     on_jumbos,
     still_wanted,
 )
-from trimopt.plan.planning.replanning.least_disturbance import ChosenRest, RestSearch
+from trimopt.plan.planning.replanning.least_disturbance import FIRST_S, ChosenRest, RestSearch
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.run_jumbos import jumbos_for
+from trimopt.plan.planning.run_patterns import odd_part_of
+from trimopt.plan.planning.schedule.run_assembly import blocks_of
 from trimopt.plan.states import OrderState
 from trimopt.progress import Inner
+from trimopt.winding import Arrangement
 
 _TIME = 0.7  # of what is left, for a way
 _FOR_JUMBOS = 0.5  # of a way's time, for the sets on odd jumbos
 _FILLED_S = 0.5  # of work, as `least_disturbance` counts it
+_WAY_S = 0.8  # of a whole way, as a rule
 _USED_UP = 0.2  # of an odd jumbo's paper may be lost so that it is used up, not more
 
 
@@ -42,6 +45,11 @@ class _TriedWay:
     chosen: ChosenRest
     rank: tuple[int, int, int, float]  # orders left out, kg lacking, orders late, cost
     cost: float
+
+
+def _is_enough(best: _TriedWay, budget: Budget) -> bool:
+    """Whether a rest lacks nothing, is not late, and there is not work enough for another way."""
+    return not any(best.rank[:-1]) and budget.work + _WAY_S > budget.max_work
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,15 +76,16 @@ class OddRest:
         found: list[_TriedWay] = []
         ways = list(self._ways())
         for place, beside in enumerate(ways):
-            if found and budget.over():
+            best = min(found, key=lambda each: each.rank, default=None)
+            if best is not None and (budget.over() or _is_enough(best, budget)):
                 break
             # Work parts them; a part of the clock for each would end them on a busy machine.
             work = (budget.max_work - budget.work) / (len(ways) - place)
-            part = budget.share(_TIME, work)
+            part = budget.share(_TIME, work, min_s=0.0 if found else FIRST_S)
             if budget.watch is not None:
                 part.watch = Inner(budget.watch, budget.work / budget.max_work)
             with suppress(OutOfTimeError):
-                found.append(self._tried(beside, part, swift=not found))
+                found.append(self._tried(beside, part))
             budget.work += part.work
         if not found:
             raise OutOfTimeError("the time limit came before any plan of the rest")
@@ -92,21 +101,20 @@ class OddRest:
     def _ways(self) -> Iterator[tuple[Block, ...] | None]:
         """The blocks beside which odd jumbos are filled; None: all is planned anew."""
         yield self.tail
+        left_m = sum(self._odd(self.case).values())
+        rows = [row for block in self.tail for row in block.sets]
+        while rows and left_m > 0:
+            left_m -= rows.pop().length_m
+        fewer = first_sets(self.tail, len(rows))[0], ()
+        yield from (each for each in dict.fromkeys(fewer) if each != self.tail)
         yield None
-        if self.tail:
-            left_m = sum(self._odd(self.case).values())
-            rows = [row for block in self.tail for row in block.sets]
-            while rows and left_m > 0:
-                left_m -= rows.pop().length_m
-            yield first_sets(self.tail, len(rows))[0]
-            yield ()
 
-    def _tried(self, beside: tuple[Block, ...] | None, budget: Budget, *, swift: bool) -> _TriedWay:
+    def _tried(self, beside: tuple[Block, ...] | None, budget: Budget) -> _TriedWay:
         if beside is None:
             chosen = self.search(self.case, (), None).best(budget)
             return self._ranked(chosen)
         budget.work += _FILLED_S
-        new = self._filled(beside, budget.share(_FOR_JUMBOS), swift=swift)
+        new = self._filled(beside, budget.share(_FOR_JUMBOS))
         case = replace(self.case.after(new.blocks, new.jumbos), odd_held=True)
         empty = Rest(orders=case.run, jumbos={})
         standing = self.search(self.case, (), None)
@@ -127,7 +135,7 @@ class OddRest:
         )
         return self._ranked(replace(chosen, rest=whole))
 
-    def _filled(self, beside: tuple[Block, ...], budget: Budget, *, swift: bool) -> OnJumbos:
+    def _filled(self, beside: tuple[Block, ...], budget: Budget) -> OnJumbos:
         """Odd jumbos with sets of what orders lack beside some blocks."""
         case = self.case
         odd, lacking = self._odd(case), case.lacking((*case.head, *beside))
@@ -135,16 +143,19 @@ class OddRest:
         if not odd or not case.requires(lacking):
             return none
         search = self.search(case, (), None)
-        settings = replace(search.settings, effort=Effort.QUICK)
-        task = replace(search.task, run=lacking, settings=settings, budget=budget, swift=swift)
-        wound = plan_run(task).wound
-        if wound is None:
+        part = odd_part_of(replace(search.task, run=lacking, budget=budget, swift=True))
+        if part is None:
             return none
-        laying = wound.order.laying
-        butts = [butt for butt in laying.butts if butt.jumbo.name in odd]
-        count = sum(each.segments[0].jumbo in odd for each in laying.sets)
-        blocks, _ = first_sets(wound.plan.blocks, count)
-        return on_jumbos(case, blocks, laying.sets, butts, search.name)
+        stage = part.stage
+        blocks = blocks_of(
+            part.making,
+            case.mill,
+            Arrangement(blocks=stage.blocks),
+            lots=stage.lots,
+            sets=stage.sets,
+            times=(),
+        )
+        return on_jumbos(case, blocks, stage.sets, stage.butts_before(others=True), search.name)
 
     def _odd(self, case: Standing) -> dict[str, int]:
         """Usable metres of the jumbos that are cut anew, by name."""

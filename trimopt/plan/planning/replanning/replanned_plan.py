@@ -49,7 +49,7 @@ _AGAIN = (
     "This run is taken up again: its first knife moves and minutes are counted from its own last "
     "set, whatever was wound between."
 )
-_WORK = 0.3  # of the time limit in seconds that a search takes as a rule, for slower machines
+_WORK = 0.2  # of the time limit in seconds that a search takes as a rule, for slower machines
 _SEARCH = 0.9  # of a run's time; the rest is for its bound
 
 
