@@ -7,6 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import pytest
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -150,3 +151,19 @@ def test_a_jumbo_that_nothing_can_be_wound_from_is_a_fault(tmp_path: Path) -> No
     assert [jumbo.name for jumbo in book.jumbos] == ["W-1", "W-2"]
     assert [fault.row for fault in book.faults] == [2, 5]
     assert f"{float(ends[1]):g} mm or less" in book.faults[1].right
+
+
+@pytest.mark.parametrize("name", ["Jumbos", "Defects", "Stock", "Run days", "instructions"])
+def test_no_sheet_of_a_known_name_is_passed_over(tmp_path: Path, name: str) -> None:
+    """Its headings are not known: what it says would be lost unsaid. Instructions may be prose."""
+
+    def add(workbook: Workbook, _: Worksheet) -> None:
+        sheet = workbook.create_sheet(name)
+        sheet.append(["Paper", "Start day", "Stop"])
+        sheet.append(["Kraft liner", "Mon", "Tue"])
+
+    path = write_xlsx(tmp_path / "b.xlsx", [REEL], touch=add)
+    book = read_book(path, example_mill(), as_of=AS_OF)
+    said = [(one.where, one.wrong) for one in (*book.faults, *book.warnings)]
+    assert (name, f"no row with the headings of {name.lower()}") in said
+    assert bool(book.faults) == (name != "instructions")

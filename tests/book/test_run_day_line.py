@@ -68,11 +68,3 @@ def test_every_fault_is_named(tmp_path: Path, row: list[object], column: str, sa
     assert said in fault.wrong
     assert len(book.run_days) == 1
     assert "run day in row 4" in {each.order for each in book.left_out}
-
-
-def test_a_sheet_of_that_name_without_headings_is_a_fault(tmp_path: Path) -> None:
-    """It is not passed over."""
-    book = _book(tmp_path, ["Paper", "Start day", "Stop"], ["Kraft liner", "Mon", "Tue"])
-    (fault,) = book.faults
-    assert (fault.where, fault.wrong) == ("Run days", "no row with the headings of run days")
-    assert "Grade, Grammage [g/m²], From, To" in fault.right

@@ -12,12 +12,9 @@ from trimopt.book.book_settings import BookSettings, read_settings, settings_in
 from trimopt.book.match_headings import Headings, Vocabulary
 from trimopt.book.raw_tables import BookFile, Cells, RawSheet, spans, unreadable
 from trimopt.book.table_kinds import (
-    DEFECTS,
     INSTRUCTIONS,
     KINDS,
     ORDERS,
-    RUN_DAYS,
-    STOCK,
     TableKind,
     unknown_mappings,
 )
@@ -107,8 +104,10 @@ def find_tables(file: BookFile, mill: Mill, source: str) -> FoundTables:
         elif kind is ORDERS:
             raise _no_headings(tops, kind, mill, source)
     settings, faults = _settings(tops, tuple(found.values()), mill)
-    for kind in (DEFECTS, STOCK, RUN_DAYS):
-        if kind.name not in found:
+    for kind in KINDS:
+        if kind is INSTRUCTIONS and kind.name not in found:  # prose may be called so
+            warnings += _without_headings(left, kind)
+        elif kind.name not in found:
             faults += tuple(_without_headings(left, kind))
     return FoundTables(
         by_kind=found,

@@ -74,6 +74,7 @@ ORDERS = TableKind(
 JUMBOS = TableKind(
     name="jumbos", title="Jumbos in stock", heading_row=4, columns=JUMBO_COLUMNS,
     settings=JUMBO_SETTINGS, marks=(frozenset({"name"}), frozenset({"length"})),
+    right="a row with Jumbo, Grade, Grammage, Width and Length",
     of_orders=True, alone=True,
 )  # fmt: skip
 DEFECTS = TableKind(
