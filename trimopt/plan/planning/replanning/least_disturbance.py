@@ -204,7 +204,8 @@ class RestSearch:
         lines = () if self.case.issued is None else self.case.issued.orders
         was = {line.number: line.max_quantity for line in lines}
         return all(
-            line.max_quantity >= min(was[line.number], line.planned) for line in first.orders
+            line.max_quantity >= min(was.get(line.number, line.planned), line.planned)
+            for line in first.orders
         )
 
     def _attempt_worth_keeping(
