@@ -68,10 +68,11 @@ class RunDifference:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderFigures:
-    """What a plan gives an order; `planned` is in the order's unit."""
+    """What a plan gives an order; `planned` is in the order's unit, beside reels `from_stock`."""
 
     planned: Fraction
     planned_kg: float
+    from_stock: int = 0
     states: tuple[OrderState, ...]
     finished: datetime | None
 
@@ -92,7 +93,8 @@ class OrderDifference:
         """Whether it gets what it got, in the same state, at another time."""
         if self.before is None or self.after is None:
             return False
-        alike = self.before.planned == self.after.planned
+        before, after = self.before, self.after
+        alike = (before.planned, before.from_stock) == (after.planned, after.from_stock)
         near = abs(self.before.planned_kg - self.after.planned_kg) <= _KG_WITHIN
         return alike and near and self.before.states == self.after.states
 
@@ -323,6 +325,7 @@ def _of(line: OrderLine | None) -> OrderFigures | None:
     return OrderFigures(
         planned=line.planned,
         planned_kg=line.planned_kg,
+        from_stock=len(line.stock),
         states=line.states,
         finished=line.finished,
     )

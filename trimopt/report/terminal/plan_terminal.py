@@ -75,12 +75,7 @@ def print_summary(plan: Plan, console: Console) -> None:
     _attention(say, plan)
     for run in plan.runs:
         _run_and_patterns(say, run)
-    if plan.unused_jumbos:
-        say.section(text("plan.unused"))
-        say.items(unused_texts(plan, say.units))
-    if plan.stock_used:
-        say.section(text("plan.stock"))
-        say.items(_stock_text(row, say.units) for row in stock_of(plan))
+    say_supplies(say, plan)
     if plan.request.ways_out:
         _ways_out(say, plan)
     if plan.loads:
@@ -192,6 +187,16 @@ def _ways_out(say: TerminalWriter, plan: Plan) -> None:
             for way in each.ways[:_WAYS]
         )
         say.wrapped(ways_count(each))
+
+
+def say_supplies(say: TerminalWriter, plan: Plan) -> None:
+    """Listed jumbos that are not used, and reels to be fetched from stock."""
+    if plan.unused_jumbos:
+        say.section(text("plan.unused"))
+        say.items(unused_texts(plan, say.units))
+    if plan.stock_used:
+        say.section(text("plan.stock"))
+        say.items(_stock_text(row, say.units) for row in stock_of(plan))
 
 
 def _stock_text(row: tuple[str, str, StockReel], units: Units) -> str:

@@ -8,6 +8,7 @@ from trimopt.plan.difference import PlanDifference
 from trimopt.plan.model import Plan
 from trimopt.plan.replan import Replan
 from trimopt.plan.revision import Revision
+from trimopt.report.terminal.plan_terminal import say_supplies
 from trimopt.report.terminal.terminal_writer import TerminalWriter
 from trimopt.report.words.replan_words import (
     change_lines,
@@ -57,6 +58,7 @@ def print_replan(replan: Replan, console: Console) -> None:
         say.section(text("replan.forbidden"))
         say.items(replan.forbidden)
     _effects(say, replan.plan, replan.difference)
+    say_supplies(say, replan.plan)
 
 
 def _effects(say: TerminalWriter, plan: Plan, difference: PlanDifference) -> None:

@@ -146,6 +146,8 @@ def _order_text(each: OrderDifference, units: Units, left_out: Set[str]) -> str:
                 units.said(side.planned_kg, "kg"),
             )
             shown[name] = quantity if each.unit == "kg" else f"{quantity} ({mass})"
+            if side.from_stock:
+                shown[name] = text("revision.with_stock", made=shown[name], count=side.from_stock)
             shown[f"{name}_states"] = states_text(side.states)
     if each.after is None:
         name = "order_left_out" if each.number in left_out else "order_cancelled"
@@ -153,4 +155,5 @@ def _order_text(each: OrderDifference, units: Units, left_out: Set[str]) -> str:
         name = "order_new"
     else:
         name = "order" if _same_states(each) else "order_state"
-    return text(f"revision.{name}", number=each.number, customer=each.customer, **shown)
+    order = f"{each.number} {each.customer}".strip()
+    return text(f"revision.{name}", order=order, **shown)

@@ -31,6 +31,7 @@ from trimopt import (
     Replan,
     Request,
     RunPlan,
+    StockReel,
     WhatRan,
     make_plan,
     revise_plan,
@@ -445,6 +446,47 @@ def test_no_order_is_late_for_money(cases: tuple[Case, Case]) -> None:
     assert answer.difference.newly_late == ()
 
 
+def test_a_new_line_of_which_nothing_is_lacking_changes_nothing(cases: tuple[Case, Case]) -> None:
+    """It was made elsewhere, of a width that this winder takes too."""
+    case = cases[0]
+    like = next(each for each in case.book.orders if each.unit.value == "reels")
+    made = replace(like, number="made", made=like.quantity)
+    book = replace(case.book, orders=(*case.book.orders, made))
+    answer = replan(case.plan, book, case.mill, WhatRan())
+    assert verify_plan(answer.plan, book, case.mill) == ()
+    assert [row.number for _, row in rows(answer.plan.runs[0])] == [
+        row.number for _, row in rows(case.plan.runs[0])
+    ]
+
+
+def test_reels_found_in_stock_and_jumbos_left_are_said(cases: tuple[Case, Case]) -> None:
+    """Of an order that gets fewer reels the rest comes from stock: it is not short of them."""
+    case = cases[0]
+    order = next(each for each in case.book.orders if each.number == "4801-05")
+    row = next(r for b, r in rows(case.plan.runs[0]) if "4801-05" in {p.order for p in b.positions})
+    reels = tuple(
+        StockReel(
+            name=name, grade=order.grade, grammage_gsm=order.grammage_gsm, width_mm=order.width_mm,
+            diameter_mm=row.diameter_mm, length_m=row.length_m, core_mm=order.core_mm or 152.0,
+        )
+        for name in ("S-1", "S-2")
+    )  # fmt: skip
+    narrow = JumboInStock(
+        name="N-1", grade=order.grade, grammage_gsm=order.grammage_gsm, width_mm=Fraction(1000),
+        length_m=9000, loss_start_m=0, loss_end_m=0,
+    )  # fmt: skip
+    plain = replace(order, customer="")
+    orders = tuple(plain if each is order else each for each in case.book.orders)
+    book = replace(case.book, orders=orders, stock=reels, jumbos=(narrow,))
+    answer = replan(case.plan, book, case.mill, WhatRan())
+    console = Console(file=StringIO(), width=400)
+    print_replan(answer, console)
+    said = console.file.getvalue()  # type: ignore[attr-defined]
+    assert re.search(r"4801-05: 29 reels .* to 2[5-9] reels \(.*\) and 2 reels from stock", said)
+    assert "S-2: 905 mm" in said
+    assert "N-1" in said.partition("Listed jumbos not used")[2]
+
+
 def test_what_is_late_new_or_cut_short_is_said(cases: tuple[Case, Case]) -> None:
     """With times; an order that is new or cancelled; and that the clock ended the search."""
     case = cases[0]
@@ -461,7 +503,7 @@ def test_what_is_late_new_or_cut_short_is_said(cases: tuple[Case, Case]) -> None
         f"Newly late: rush (finished {line.finished:%Y-%m-%d %H:%M}, due {line.due:%Y-%m-%d}"
         in said
     )
-    assert re.search(r"rush .*: new, [\d,]+ reels \(.* kg\); late", said)
+    assert re.search(r"rush.*: new, [\d,]+ reels \(.* kg\); late", said)
     assert re.search(r"4801-08 .*: cancelled; 1[0-9] reels", said)
     assert "The time limit or Ctrl-C ended" in said.partition("lost")[0]
     assert ": 4801-08 is cancelled" in said
