@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from trimopt.edited_plans import judged
 from trimopt.errors import FailedCheckError, FilledSheetError, PlanError
 from trimopt.plan.difference import difference_of
-from trimopt.plan.model import Position, RunPlan
+from trimopt.plan.model import RunPlan
 from trimopt.plan.replan import DoneSet, Replan, WhatRan
 
 if TYPE_CHECKING:
@@ -205,7 +205,7 @@ def _spoiled(plan: Plan, texts: Iterable[str]) -> Iterator[tuple[tuple[str, int]
         block = next((block for block, row in run.sets_in_blocks if row.number == wanted), None)
         if block is None:
             raise PlanError(f'"{text}": {run.name} has no set {wanted}')
-        reels = [position.number for position in block.positions if position.kind != "broke"]
+        reels = [reel.number for reel in block.reels]
         named = list(_figures(text, places)) if places.strip() else reels
         if not set(named) <= set(reels):
             known = ", ".join(map(str, reels))
@@ -215,19 +215,19 @@ def _spoiled(plan: Plan, texts: Iterable[str]) -> Iterator[tuple[tuple[str, int]
 
 def _as_run(entry: Entry, each: PlanSet, *, known: bool) -> DoneSet | None:
     """A set as the crew wrote it; None where nothing was wound of it."""
-    reels = [position for position in each.block.positions if position.kind != "broke"]
     metres = None if entry.length_wound_m is None else round(entry.length_wound_m)
     if not entry.done:
         if not metres:
             return None
-        lost = [position.number for position in reels]
+        lost = [reel.number for reel in each.block.reels]
     else:
-        lost = [] if known else _rejected(each, reels, entry.reels_rejected or 0)
+        lost = [] if known else _rejected(each, entry.reels_rejected or 0)
     return DoneSet(run=each.run.name, number=entry.number, length_m=metres, spoiled=tuple(lost))
 
 
-def _rejected(each: PlanSet, reels: Sequence[Position], count: int) -> list[int]:
+def _rejected(each: PlanSet, count: int) -> list[int]:
     """Positions of so many rejected reels: which of them, where all are alike, is all one."""
+    reels = each.block.reels
     alike = len({(position.order, position.width_mm) for position in reels}) == 1
     if 0 < count < len(reels) and not alike:
         raise PlanError(

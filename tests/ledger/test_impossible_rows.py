@@ -29,7 +29,7 @@ def _faults(path: Path, plan: Plan, filled: dict[_Key, _Cells]) -> list[tuple[in
 def _possible(rng: random.Random, each: PlanSet) -> _Cells:
     """What a crew may well write: measured a little off the plan, a cull, a stop."""
     cells: _Cells = {"Done": "yes"}
-    spare = float(each.run.jumbo_width_mm - each.strips_mm)
+    spare = float(each.run.jumbo_width_mm - each.block.across_mm)
     if rng.random() < 0.5:
         cells["Length wound m"] = each.row.length_m - rng.randint(0, each.row.length_m // 2)
     if rng.random() < 0.3:
@@ -52,7 +52,7 @@ def _times(rng: random.Random, figure: float, *others: float) -> float:
 def _too_wide(rng: random.Random, each: PlanSet) -> float:
     """A strip that leaves no room for the reels, on a jumbo as wide as planned or a little more."""
     web = float(each.run.web_mm(each.block))
-    return round(web * 1.011 - float(each.strips_mm) + rng.choice((1, 90, 900)), 1)
+    return round(web * 1.011 - float(each.block.across_mm) + rng.choice((1, 90, 900)), 1)
 
 
 _Bad = Callable[[random.Random, PlanSet], _Cells]
@@ -78,7 +78,7 @@ _IMPOSSIBLE: dict[str, _Bad] = {
         "Jumbo width mm": _times(rng, float(each.run.jumbo_width_mm), 1.2)
     },
     "jumbo too narrow": lambda rng, each: {
-        "Jumbo width mm": float(each.strips_mm) / rng.choice((1.01, 10, 25.4))
+        "Jumbo width mm": float(each.block.across_mm) / rng.choice((1.01, 10, 25.4))
     },
     "jumbo too long": lambda rng, each: {"Jumbo length m": _times(rng, each.jumbo.length_m)},
     "jumbo too short": lambda rng, each: {"Jumbo length m": rng.randint(1, each.row.length_m - 1)},

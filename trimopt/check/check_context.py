@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from trimopt.book.model import Book, Instruction, Order
 from trimopt.check.findings import Findings
-from trimopt.mill.model import Mill, Sheeter, Winder
+from trimopt.mill.model import Mill, Winder
 from trimopt.plan.model import Block, RunPlan
 
 
@@ -48,7 +48,3 @@ class CheckContext:
         """The run's width unit; 1 mm where the plan's is none."""
         unit_mm = self.run.proof.width_unit_mm
         return unit_mm if unit_mm > 0 else Fraction(1)
-
-    def sheeter(self, name: str) -> Sheeter | None:
-        """The sheeter of that name."""
-        return next((sheeter for sheeter in self.mill.sheeters if sheeter.name == name), None)

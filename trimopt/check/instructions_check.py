@@ -170,6 +170,6 @@ def _width_mm(case: CheckContext, piece: InstructionPiece) -> Fraction:
     order = next(order for order in case.book.orders if order.number == piece.order)
     if order.product is Product.REEL or piece.ups is None:
         return order.width_mm
-    sheeter = case.sheeter(piece.sheeter)
+    sheeter = case.mill.sheeter(piece.sheeter)
     assert sheeter is not None  # the book was read against this mill
     return sheeter_reel_mm(order, piece.ups, sheeter)

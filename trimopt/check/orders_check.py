@@ -87,7 +87,7 @@ def made_by(case: CheckContext) -> dict[str, MadeOrder]:
             total.metres += row.length_m
             total.reel_kg += mass
             total.each_kg.append(mass)
-            sheeter = case.sheeter(position.sheeter)
+            sheeter = case.mill.sheeter(position.sheeter)
             if sheeter is not None and position.ups is not None:
                 total.sheets += sheets_of_reel(order, position.ups, sheeter, row.length_m)
             total.last_set = max(row.number, total.last_set or 0)

@@ -254,7 +254,7 @@ def _gains(
         order = by_number.get(position.order)
         if position.kind == "broke" or order is None:
             continue
-        sheeter = next((s for s in mill.sheeters if s.name == position.sheeter), None)
+        sheeter = mill.sheeter(position.sheeter)
         gives = piece_gain(
             order,
             width_mm=position.width_mm,

@@ -204,7 +204,7 @@ def _check_sheeter_reel(
     case: CheckContext, position: Position, order: Order, core_mm: float | None
 ) -> None:
     where, notes = f"order {order.number}, position {position.number}", case.notes
-    sheeter = case.sheeter(position.sheeter)
+    sheeter = case.mill.sheeter(position.sheeter)
     if order.product is not Product.SHEET or order.chop_mm is None:
         notes.add(where, "kind of strip", position.kind, "the order is for reels")
         return
@@ -271,7 +271,7 @@ def _check_range(
 ) -> None:
     """The diameter on the reel's own core is inside the range of order, sheeter and winder."""
     order = case.orders[position.order]
-    sheeter = case.sheeter(position.sheeter) if position.kind == "sheeter" else None
+    sheeter = case.mill.sheeter(position.sheeter) if position.kind == "sheeter" else None
     min_mm, max_mm = diameter_limits_mm(order, case.winder, sheeter)
     found = web_diameter_mm(core, length_m, case.caliper_um)
     if not min_mm - JUDGED_MM - _SLIP <= found <= max_mm + JUDGED_MM + _SLIP:

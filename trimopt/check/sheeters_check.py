@@ -48,7 +48,7 @@ def check_loads(plan: Plan, orders: Mapping[str, Order], mill: Mill, notes: Find
     before: dict[str, Load] = {}
     for load in plan.loads:
         where = _where(load)
-        sheeter = next((s for s in mill.sheeters if s.name == load.sheeter), None)
+        sheeter = mill.sheeter(load.sheeter)
         if sheeter is None:
             notes.add(where, "sheeter", load.sheeter, "not in the mill file")
             continue

@@ -115,11 +115,10 @@ def _cuts(planned: RunPlan, making: PreparedRun) -> tuple[Cut, ...] | None:
     sets: Counter[Pattern] = Counter()
     for block in planned.blocks:
         c = classes.get((block.core_mm, block.length_m))
-        pieces: Counter[int | None] = Counter()
-        for position in block.positions:
-            if position.kind != "broke" and c is not None:
-                pieces[option.get((position.order, c, position.width_mm))] += 1
-        if c is None or None in pieces:
+        if c is None:
+            return None
+        pieces = Counter(option.get((reel.order, c, reel.width_mm)) for reel in block.reels)
+        if None in pieces:
             return None
         held = tuple(sorted((k, n) for k, n in pieces.items() if k is not None))
         sets[Pattern(c, held)] += len(block.sets)

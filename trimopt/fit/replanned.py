@@ -234,10 +234,9 @@ def min_use(basis: Basis, order: Order, budget: Budget) -> float | None:
 
 def _placed(run: RunPlan, block: Block, number: str) -> PlacedSet:
     """The sets of a block, with what lies across them."""
-    held = [position for position in block.positions if position.kind != "broke"]
-    across = Counter((position.order, position.width_mm) for position in held)
+    across = Counter((reel.order, reel.width_mm) for reel in block.reels)
     outside_mm = {core.inside_mm: core.outside_mm for core in run.cores}
-    cores_mm = [p.core_mm for p in held if p.order == number and p.core_mm is not None]
+    cores_mm = [p.core_mm for p in block.reels if p.order == number and p.core_mm is not None]
     lengths = [row.length_m for row in block.sets]
     return PlacedSet(
         sets=len(block.sets),

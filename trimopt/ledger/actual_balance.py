@@ -149,7 +149,7 @@ def _jumbo_width_mm(entry: Entry, each: PlanSet) -> float:
     if entry.jumbo_width_mm is not None:
         return entry.jumbo_width_mm
     if entry.edge_front_mm is not None and entry.edge_back_mm is not None:
-        return entry.edge_front_mm + entry.edge_back_mm + float(each.strips_mm)
+        return entry.edge_front_mm + entry.edge_back_mm + float(each.block.across_mm)
     return float(each.run.web_mm(each.block))
 
 
@@ -166,8 +166,8 @@ def _parts(
     before = dict(zip(PARTS, planned.parts_kg, strict=True))
     wide = _jumbo_width_mm(entry, each)
     deckle = min(float(each.run.deckle_of(each.block)), wide)
-    broke = float(sum(p.width_mm for p in each.block.positions if p.kind == "broke"))
-    useful = float(each.strips_mm) - broke
+    broke = float(each.block.across_mm - each.block.reels_mm)
+    useful = float(each.block.across_mm) - broke
     rejected = (entry.reels_rejected or 0) / each.reels if each.reels else 0.0
     if not entry.done:
         rejected = 1.0

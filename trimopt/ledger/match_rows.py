@@ -38,12 +38,7 @@ class PlanSet:
     @property
     def reels(self) -> int:
         """Reels that the set gives, broke reels not counted."""
-        return sum(position.kind != "broke" for position in self.block.positions)
-
-    @property
-    def strips_mm(self) -> Fraction:
-        """Width of all strips between the outer knives, broke reels in it."""
-        return sum((p.width_mm for p in self.block.positions), Fraction(0))
+        return len(self.block.reels)
 
     @property
     def jumbo(self) -> JumboUse:
@@ -156,9 +151,8 @@ def _which_faults(
         return [row.fault("number", "was run before this plan was made", right)]
     faults = []
     if row.jumbo and row.jumbo != each.jumbos:
-        faults.append(
-            row.fault("jumbo", "is not the set's jumbo in the plan", f"leave it as {each.jumbos}")
-        )
+        right = f"leave it as {each.jumbos}"
+        faults.append(row.fault("jumbo", "is not the set's jumbo in the plan", right))
     if row.planned_m is not None and row.planned_m != each.row.length_m:
         right = f'leave it as {each.row.length_m}; what was wound goes into "Length wound m"'
         faults.append(row.fault("planned_m", "is not the set's length in the plan", right))
@@ -219,7 +213,7 @@ def _length_faults(row: FilledRow, each: PlanSet) -> list[Fault]:
 def _width_faults(row: FilledRow, each: PlanSet) -> list[Fault]:
     """Widths that no jumbo of the plan can have had, or that do not add up."""
     width, front, back = row.jumbo_width_mm, row.edge_front_mm, row.edge_back_mm
-    strips, planned = each.strips_mm, each.run.web_mm(each.block)
+    strips, planned = each.block.across_mm, each.run.web_mm(each.block)
     within = Fraction(ADD_UP_WITHIN_MM)
     if width is not None and width < strips:
         right = f"at least {float(strips):g} mm, the width of the pattern"

@@ -157,9 +157,7 @@ def _serving(block: Block, row: SetRow) -> Iterator[Position]:
 
     Of a set done the others are culled, else they have a defect.
     """
-    for position in block.positions:
-        if position.kind != "broke" and position.number not in row.spoiled:
-            yield position
+    return (reel for reel in block.reels if reel.number not in row.spoiled)
 
 
 def _order_shares(run: RunPlan) -> _Shares:
@@ -228,8 +226,7 @@ def _parts(
     run: RunPlan, block: Block, row: SetRow, orders: _Shares, ends_m: _Shares
 ) -> tuple[float, ...]:
     wide, deckle, metres = float(run.web_mm(block)), float(run.deckle_of(block)), row.length_m
-    useful_mm = float(sum(p.width_mm for p in block.positions if p.kind != "broke"))
-    broke_mm = float(sum(p.width_mm for p in block.positions if p.kind == "broke"))
+    useful_mm, broke_mm = float(block.reels_mm), float(block.across_mm - block.reels_mm)
     pattern_kg = _kg(run, deckle - useful_mm, metres)
     serving = [
         (_kg(run, float(position.width_mm), metres), orders[position.order])
@@ -264,7 +261,7 @@ def _parts(
 
 
 def _pieces(run: RunPlan, block: Block, row: SetRow) -> tuple[PieceShare, ...]:
-    useful_mm = float(sum(p.width_mm for p in block.positions if p.kind != "broke"))
+    useful_mm = float(block.reels_mm)
     pattern_kg = _kg(run, float(run.deckle_of(block)) - useful_mm, row.length_m)
     customers = {line.number: line.customer for line in run.orders}
     alike: dict[tuple[object, ...], list[Position]] = defaultdict(list)

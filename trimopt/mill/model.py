@@ -382,6 +382,10 @@ class Mill:
         """
         return replace(self, jumbo=self.jumbo_for(grade, grammage_gsm))
 
+    def sheeter(self, name: str) -> Sheeter | None:
+        """The sheeter of that name, if there is one."""
+        return next((each for each in self.sheeters if each.name == name), None)
+
     def grade(self, name: str) -> Grade | None:
         """The grade of that name, forgiving case and outer spaces."""
         wanted = name.strip().casefold()

@@ -178,6 +178,21 @@ class Block:
     jumbo_width_mm: Fraction | None = None  # of the jumbos that it is wound from; None: the run's
     deckle_mm: Fraction | None = None  # of these
 
+    @property
+    def reels(self) -> tuple[Position, ...]:
+        """Its strips for customers and sheeters: all but broke reels."""
+        return tuple(position for position in self.positions if position.kind != "broke")
+
+    @property
+    def reels_mm(self) -> Fraction:
+        """Width of these together."""
+        return sum((position.width_mm for position in self.reels), Fraction(0))
+
+    @property
+    def across_mm(self) -> Fraction:
+        """Width of all strips between the outer knives."""
+        return sum((position.width_mm for position in self.positions), Fraction(0))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JumboUse:

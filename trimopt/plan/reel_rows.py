@@ -167,9 +167,7 @@ def largest_mm(run: RunPlan, block: Block, length_m: int) -> float:
 def cores_across(block: Block) -> tuple[float, ...]:
     """Inside diameters of the cores that a block's reels are wound on, smallest first."""
     cores = {
-        block.core_mm if position.core_mm is None else position.core_mm
-        for position in block.positions
-        if position.kind != "broke"
+        block.core_mm if position.core_mm is None else position.core_mm for position in block.reels
     }
     return tuple(sorted(core for core in cores if core is not None))
 
@@ -269,7 +267,6 @@ def sheeter_list(run: RunPlan, mill: Mill) -> tuple[SheeterRow, ...]:
         the reels' paper, `kg_out` the sheets'; edge trim and waste are between them.
     """
     lines = {line.number: line for line in run.orders}
-    sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
     groups: dict[tuple[str, str, Fraction, int], list[_NumberedReel]] = defaultdict(list)
     for strip in _strips(run):
         position = strip.position
@@ -278,7 +275,7 @@ def sheeter_list(run: RunPlan, mill: Mill) -> tuple[SheeterRow, ...]:
             groups[group].append(strip)
     rows = []
     for (name, number, width_mm, ups), strips in groups.items():
-        line, sheeter = lines.get(number), sheeters.get(name)
+        line, sheeter = lines.get(number), mill.sheeter(name)
         if line is None or sheeter is None or line.chop_mm is None:
             continue  # the check says so; a list of work holds only what can be done
         kept = 1 - Fraction(str(sheeter.waste_share))

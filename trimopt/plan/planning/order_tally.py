@@ -65,10 +65,11 @@ def tallies(
     """
     tally = RunTally(making, mill)
     for block in blocks:
+        reels = block.reels
         for row in block.sets:
             length_m = block.length_m if nominal else row.length_m
-            for position in block.positions:
-                if position.kind == "broke" or position.number in row.spoiled:
+            for position in reels:
+                if position.number in row.spoiled:
                     continue
                 total = tally.add(position, position.order, length_m)
                 total.last_set = max(total.last_set or 0, row.number)

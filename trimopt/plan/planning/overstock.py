@@ -19,7 +19,7 @@ _SECONDS = 2.0  # for the run planned anew, where no time is left
 def overstocked(run: RunPlan) -> frozenset[str]:
     """Those of which more is made than may be; else those of sets without an order beside them."""
     stock = {line.number: line for line in run.orders if line.stock_share is not None}
-    sets = [{p.order for p in block.positions if p.kind != "broke"} for block in run.blocks]
+    sets = [{reel.order for reel in block.reels} for block in run.blocks]
     over = frozenset(name for name, line in stock.items() if line.planned > line.max_quantity)
     return over or frozenset().union(*(each for each in sets if each <= stock.keys()))
 

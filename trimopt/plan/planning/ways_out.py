@@ -200,10 +200,9 @@ def _trim_beside(run: RunPlan) -> Counter[str]:
     """Trim in the sets of each order, kg; trim of a set is beside all of its orders."""
     found: Counter[str] = Counter()
     for block in run.blocks:
-        useful = sum((p.width_mm for p in block.positions if p.kind != "broke"), Fraction(0))
         metres = sum(row.length_m for row in block.sets)
-        trim_kg = float((run.deckle_mm - useful) * metres) * run.grammage_gsm / 1e6
-        for number in {p.order for p in block.positions if p.kind != "broke"}:
+        trim_kg = float((run.deckle_mm - block.reels_mm) * metres) * run.grammage_gsm / 1e6
+        for number in {reel.order for reel in block.reels}:
             found[number] += round(1000 * trim_kg)
     return found
 
@@ -247,8 +246,7 @@ def _widths(order: Order, run: RunPlan, task: RunTask) -> Iterator[_Change]:
         return
     step, most = task.mill.width_step_mm, Fraction(_FEW_MM)
     gaps = [
-        (run.deckle_mm - sum((p.width_mm for p in block.positions), Fraction(0)))
-        / sum(p.order == order.number for p in block.positions)
+        (run.deckle_mm - block.across_mm) / sum(p.order == order.number for p in block.positions)
         for block in run.blocks
         if any(p.order == order.number for p in block.positions)
     ]
@@ -331,10 +329,7 @@ def _set_up(task: RunTask) -> Iterator[_Change]:
 
 def _deckle(run: RunPlan, task: RunTask) -> Iterator[_Change]:
     """A jumbo a little narrower, by what is left in every set, or in most; where none is listed."""
-    left = sorted(
-        (run.deckle_mm - sum((p.width_mm for p in b.positions if p.kind != "broke"), Fraction(0)))
-        for b, _ in run.sets_in_blocks
-    )
+    left = sorted(run.deckle_mm - block.reels_mm for block, _ in run.sets_in_blocks)
     asked = (left[0], left[len(left) // 2]) if left else ()
     narrower = dict.fromkeys(Fraction(mm // 5 * 5) for mm in asked)
     mill = task.mill

@@ -78,7 +78,7 @@ def _values(instruction: Instruction, run: str, written: Written) -> tuple[Value
 def _row_of(run: RunPlan, block: Block) -> tuple[Value, ...]:
     """A block in one row; its set length stands there where all of its sets have one."""
     counts: Counter[tuple[str, int | None, str]] = Counter(
-        (p.order, p.ups, p.sheeter) for p in block.positions if p.kind != "broke"
+        (reel.order, reel.ups, reel.sheeter) for reel in block.reels
     )
     pattern = pattern_text(
         InstructionPiece(count=count, order=order, ups=ups, sheeter=sheeter)

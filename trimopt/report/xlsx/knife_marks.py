@@ -29,8 +29,7 @@ class KnifeMark:
 
 def knife_marks(block: Block, units: Units) -> tuple[KnifeMark, ...]:
     """Place the figure of each knife under its cut, in as many lines as keep them apart."""
-    inside = sum((p.width_mm for p in block.positions), Fraction(0))
-    whole = block.edge_front_mm + inside + block.edge_back_mm
+    whole = block.edge_front_mm + block.across_mm + block.edge_back_mm
     moved = block.knives_moved
     figures = [units.place(knife) for knife in block.knives_mm]
     texts = [f"▲ {at}" if moves else at for at, moves in zip(figures, moved, strict=True)]

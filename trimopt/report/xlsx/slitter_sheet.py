@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from typing import Any
 
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow, Stretch
@@ -166,16 +165,15 @@ def _band(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _Block
 
 
 def _facts(sheet: SheetWriter, row: int, run: RunPlan, block: Block) -> None:
-    reels = sum((p.width_mm for p in block.positions if p.kind != "broke"), Fraction(0))
     units = sheet.book.units
     change = change_text(block).upper() if block.set_up else change_text(block)
-    moves = moves_text(block)
+    moves, trim = moves_text(block), units.bare(run.deckle_of(block) - block.reels_mm, "mm")
     facts = (
         (19, core_text(block, units).capitalize()),
         (22, text("block.diameter", diameter=diameter_text(run, block, units))),
         (32, text("block.edges", front=units.bare(block.edge_front_mm, "mm"),
                   back=units.bare(block.edge_back_mm, "mm"))),
-        (20, text("block.pattern_trim", trim=units.bare(run.deckle_of(block) - reels, "mm"))),
+        (20, text("block.pattern_trim", trim=trim)),
         (23, f"{change}, {moves}" if block.number > 1 else moves),
     )  # fmt: skip
     at = 1

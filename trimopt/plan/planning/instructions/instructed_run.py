@@ -333,7 +333,7 @@ def _sets_of(instruction: Instruction, run: RunPlan) -> int:
     """Sets of a pin in the plan."""
     sets = 0
     for block in run.blocks:
-        held = Counter((p.order, p.ups) for p in block.positions if p.kind != "broke")
+        held = Counter((reel.order, reel.ups) for reel in block.reels)
         if held == reels_pinned(instruction) and instruction.core_mm in (None, block.core_mm):
             sets += sum(instruction.length_m in (None, row.length_m) for row in block.sets)
     return sets

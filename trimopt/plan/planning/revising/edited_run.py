@@ -230,7 +230,7 @@ def _edge_front_mm(block: Block, mill: Mill) -> Fraction:
     there is no such place.
     """
     winder = mill.winder
-    left_mm = mill.jumbo.width_mm - sum((p.width_mm for p in block.positions), Fraction(0))
+    left_mm = mill.jumbo.width_mm - block.across_mm
     max_mm = left_mm if winder.max_edge_trim_mm is None else winder.max_edge_trim_mm
     low = max(winder.min_edge_trim_mm, left_mm - max_mm)
     high = min(max_mm, left_mm - winder.min_edge_trim_mm)
@@ -261,7 +261,7 @@ def _at_listed_length(case: EditedRun, block: Block) -> Block:
 
     Its own where it is one, else the nearest to its sets; its own too where there is none.
     """
-    needed = {(p.order, p.width_mm) for p in block.positions if p.kind != "broke"}
+    needed = {(reel.order, reel.width_mm) for reel in block.reels}
     near_m = sum(each.length_m for each in block.sets) / len(block.sets)
     if case.settings.length_change_is_set_up:
         near_m = block.sets[0].length_m
@@ -275,7 +275,7 @@ def _at_listed_length(case: EditedRun, block: Block) -> Block:
 
 def broke_between(block: Block) -> Iterator[Position]:
     """Broke reels with other reels on both sides."""
-    places = [position.number for position in block.positions if position.kind != "broke"]
+    places = [reel.number for reel in block.reels]
     for position in block.positions:
         if position.kind == "broke" and places and places[0] < position.number < places[-1]:
             yield position

@@ -33,7 +33,7 @@ def set_faults(case: EditedRun) -> tuple[EditFault, ...]:
 
 
 def _place_faults(case: EditedRun, block: Block) -> Iterator[str]:
-    if not any(position.kind != "broke" for position in block.positions):
+    if not block.reels:
         yield "no reel of an order lies across it; put one in, or take the set out"
     right: dict[str, str] = {}  # cores that orders take in place of the set's
     for position in block.positions:
@@ -108,7 +108,7 @@ def _web_faults(case: EditedRun, block: Block) -> Iterator[str]:
     stations = case.making.instance.classes[0].max_pieces
     if strips > stations:
         yield f"{strips} strips across; the winder takes {stations}"
-    used_mm = sum((p.width_mm for p in block.positions), Fraction(0))
+    used_mm = block.across_mm
     if used_mm > mill.deckle_mm:
         yield f"{mm(used_mm)} mm across; the deckle is {mm(mill.deckle_mm)} mm"
     elif words := _edge_fault(case, block, used_mm):
@@ -168,8 +168,7 @@ def _length_faults(case: EditedRun, block: Block, each: SetRow) -> Iterator[str]
         yield f"{each.length_m:,} m; sets keep a length planned over: here {block.length_m:,} m"
         return
     max_kg = case.mill.winder.max_set_mass_kg
-    across_mm = sum((p.width_mm for p in block.positions), Fraction(0))
-    mass_kg = across_mm * each.length_m * Fraction(str(case.issued.grammage_gsm)) / 1_000_000
+    mass_kg = block.across_mm * each.length_m * Fraction(str(case.issued.grammage_gsm)) / 1_000_000
     if max_kg is not None and mass_kg > Fraction(str(max_kg)):
         yield f"a set of {float(mass_kg):,.0f} kg; the winder takes {max_kg:,g} kg"
 
@@ -178,8 +177,7 @@ def _span_fault(case: EditedRun, block: Block, each: SetRow) -> str:
     """The order that allows a length least, where one does not allow it."""
     spans = {
         position.order: way.span
-        for position in block.positions
-        if position.kind != "broke"
+        for position in block.reels
         for way in case.ways[position.order]
         if way.width_mm == position.width_mm
         and _on(way, position)

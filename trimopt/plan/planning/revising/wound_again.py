@@ -101,9 +101,7 @@ def _lots(case: EditedRun) -> tuple[tuple[Cut, ...], tuple[Lot, ...]] | None:
     cuts = []
     for block in case.blocks:
         options = case.options(block)
-        counts = Counter(
-            options.get((p.order, p.width_mm)) for p in block.positions if p.kind != "broke"
-        )
+        counts = Counter(options.get((reel.order, reel.width_mm)) for reel in block.reels)
         pieces = tuple(sorted((k, count) for k, count in counts.items() if k is not None))
         if None in counts:
             return None
@@ -136,9 +134,8 @@ def _laid_out(case: EditedRun, found: tuple[tuple[Cut, ...], tuple[Lot, ...]]) -
     for block, laid in zip(case.blocks, arrangement.blocks, strict=True):
         options = case.options(block)
         places: dict[str, list[Position]] = defaultdict(list)
-        for position in block.positions:
-            if position.kind != "broke":
-                places[str(options[position.order, position.width_mm])].append(position)
+        for reel in block.reels:
+            places[str(options[reel.order, reel.width_mm])].append(reel)
         blocks.append(
             replace(
                 block,

@@ -171,7 +171,7 @@ def _places(runs: Sequence[RunPlan], mill: Mill) -> Iterator[_PlaceReels]:
             if wound is None or _pinned(block, run):
                 continue
             for position in block.positions:
-                own = next((s for s in mill.sheeters if s.name == position.sheeter), None)
+                own = mill.sheeter(position.sheeter)
                 chop_mm = lines[position.order].chop_mm if own is not None else None
                 if own is None or chop_mm is None:
                     continue
@@ -197,7 +197,7 @@ def _places(runs: Sequence[RunPlan], mill: Mill) -> Iterator[_PlaceReels]:
 
 def _pinned(block: Block, run: RunPlan) -> bool:
     """Whether an instruction says how the block is cut, its sheeters with it."""
-    reels = sorted((p.order, p.ups or 0) for p in block.positions if p.kind != "broke")
+    reels = sorted((reel.order, reel.ups or 0) for reel in block.reels)
     return any(
         answer.instruction.what == "pin"
         and reels

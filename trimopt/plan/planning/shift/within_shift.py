@@ -163,7 +163,7 @@ def _items(hours: ShiftHours, runs: Runs) -> Iterator[_Item]:
             )
             ahead = hours.winder.set_up_min * (block.set_up or block.number == 1)
             ahead += hours.winder.knife_move_min * block.knife_moves
-            urgency = min(hours.urgency[p.order] for p in block.positions if p.kind != "broke")
+            urgency = min(hours.urgency[reel.order] for reel in block.reels)
             yield _Item(
                 run=place,
                 pattern=each.cuts[cut].pattern,
