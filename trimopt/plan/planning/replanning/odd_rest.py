@@ -85,7 +85,7 @@ class OddRest:
             if budget.watch is not None:
                 part.watch = Inner(budget.watch, budget.work / budget.max_work)
             with suppress(OutOfTimeError):
-                found.append(self._tried(beside, part))
+                found.append(self._tried(place, beside, part))
             budget.work += part.work
         if not found:
             raise OutOfTimeError("the time limit came before any plan of the rest")
@@ -109,12 +109,12 @@ class OddRest:
         yield from (each for each in dict.fromkeys(fewer) if each != self.tail)
         yield None
 
-    def _tried(self, beside: tuple[Block, ...] | None, budget: Budget) -> _TriedWay:
+    def _tried(self, number: int, beside: tuple[Block, ...] | None, budget: Budget) -> _TriedWay:
         if beside is None:
             chosen = self.search(self.case, (), None).best(budget)
             return self._ranked(chosen)
         budget.work += _FILLED_S
-        new = self._filled(beside, budget.share(_FOR_JUMBOS))
+        new = self._filled(number, beside, budget.share(_FOR_JUMBOS))
         case = replace(self.case.after(new.blocks, new.jumbos), odd_held=True)
         empty = Rest(orders=case.run, jumbos={})
         standing = self.search(self.case, (), None)
@@ -135,7 +135,7 @@ class OddRest:
         )
         return self._ranked(replace(chosen, rest=whole))
 
-    def _filled(self, beside: tuple[Block, ...], budget: Budget) -> OnJumbos:
+    def _filled(self, number: int, beside: tuple[Block, ...], budget: Budget) -> OnJumbos:
         """Odd jumbos with sets of what orders lack beside some blocks."""
         case = self.case
         odd, lacking = self._odd(case), case.lacking((*case.head, *beside))
@@ -143,7 +143,10 @@ class OddRest:
         if not odd or not case.requires(lacking):
             return none
         search = self.search(case, (), None)
-        part = odd_part_of(replace(search.task, run=lacking, budget=budget, swift=True))
+        # A seed of its own for each way, so that what one is unlucky with not all are.
+        settings = replace(search.settings, seed=search.settings.seed + number)
+        task = replace(search.task, run=lacking, settings=settings, budget=budget, swift=True)
+        part = odd_part_of(task)
         if part is None:
             return none
         stage = part.stage
