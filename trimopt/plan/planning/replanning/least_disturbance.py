@@ -167,12 +167,13 @@ class RestSearch:
         for place in [place for place in small if not self._pinned[place]][:_FEW]:
             yield
             kept = (*every[:place], 0, *every[place + 1 :])
-            self._attempt(kept, budget, tried, care=_Care.SWIFT)
+            self._attempt(kept, budget, tried, self._best(tried).first, care=_Care.SWIFT)
         for times in worths[:1]:
             yield
             self._attempt_worth_keeping(times, budget, tried)
         yield
-        self._attempt(self._best(tried).kept, budget, tried)
+        best = self._best(tried)
+        self._attempt(best.kept, budget, tried, best.first)
         yield
         self._attempt(none, budget, tried)
         if all(each.late for each in tried.values()):
@@ -272,7 +273,8 @@ class RestSearch:
         cheapest = min(tried.values(), key=lambda each: (*each.lacking, each.cost))
         if cheapest.late:
             first = cheapest.first | {order.number for order in cheapest.late}
-            self._attempt(kept, budget.share(1.0, min_s=_SAVING_S), tried, first)
+            part = budget.share(1.0, min_s=_SAVING_S)
+            self._attempt(kept, part, tried, first, care=_Care.SWIFT)
 
     @cached_property
     def objective(self) -> Objective:
@@ -350,6 +352,7 @@ class RestSearch:
                 run=lacking,
                 budget=budget.share(0.3),
                 settings=replace(self.settings, effort=Effort.QUICK),
+                swift=True,
             )
         )
         return () if planned.wound is None else planned.wound.plan.blocks
