@@ -13,8 +13,8 @@ from openpyxl import load_workbook
 
 from tests.making.orders import board_reel
 from tests.plan.sample_book import sample_mill
-from trimopt import write_plan
-from trimopt.book.model import Book, Instruction, Order, RunDay
+from trimopt import read_book, read_mill, write_plan
+from trimopt.book.model import Book, Instruction, LeftOut, Order, RunDay
 from trimopt.check import verify_plan
 from trimopt.errors import RequestError
 from trimopt.mill import Mill, StockWidth
@@ -103,6 +103,78 @@ def test_a_jumbo_is_a_little_narrower_never_half_as_wide(width_mm: int, *, asked
     order = board_reel("A", width_mm=Fraction(width_mm), quantity=Fraction(12))
     (found,) = planned(book_of(order), mill(), ways_out=True).ways_out
     assert asked == any(way.kind == "deckle" for way in found.ways)
+
+
+#: 640 mm lie beside two of A; 990 mm beside one of them alone.
+LATER = tuple(
+    board_reel(f"N{width}", width_mm=Fraction(width), quantity=Fraction(6), due=DUE, next_run=True)
+    for width in (640, 990)
+)
+
+
+def test_an_order_of_the_next_run_is_taken_in_where_it_fills_trim() -> None:
+    """Saved is what it adds to this run's loss, less the target on what it no more needs there."""
+    orders = (replace(ORDERS[0], due=None),)
+    other = replace(LATER[0], number="P", grammage_gsm=300.0)  # of another paper
+    left_out = tuple(LeftOut(order=o.number, why="next run") for o in (*LATER, other))
+    book = replace(book_of(*orders), next_run=(*LATER, other), left_out=left_out)
+    of_mill = replace(mill(), stock_widths=())
+    found = planned(book, of_mill, ways_out=True)
+    assert verify_plan(found, book, of_mill) == ()
+    (run,) = found.ways_out
+    taken = {way.order: way for way in run.ways if way.kind == "taken in"}
+    assert "P" not in taken
+    way = taken["N640"]
+    assert (way.due, way.asks) == (DUE, "planning")
+    books = book_of(*orders), book_of(*orders, LATER[0])
+    bare, filled = (planned(one, of_mill).runs[0].balance for one in books)
+    # Six sets as before, a little longer, and nearly all of its paper is trim that was.
+    more_kg = filled.delivered_kg - bare.delivered_kg
+    assert filled.used_kg - bare.used_kg < 0.2 * more_kg
+    assert way.saved_kg == pytest.approx(
+        (bare.used_kg - bare.delivered_kg) - (filled.used_kg - filled.delivered_kg)
+        + more_kg * 0.02 / 0.98
+    )  # fmt: skip
+    assert way.saved_kg > taken["N990"].saved_kg if "N990" in taken else True
+    lied = replace(run, ways=tuple(replace(w, due=None) for w in run.ways if w is way))
+    text = "\n".join(map(str, verify_plan(replace(found, ways_out=(lied,)), book, of_mill)))
+    assert "due of order N640" in text
+    bare_book = replace(book, next_run=())
+    text = "\n".join(map(str, verify_plan(found, bare_book, of_mill)))
+    assert "not an order of the next run" in text
+
+
+def test_nothing_is_taken_in_where_hours_are_short() -> None:
+    """An order is carried over: there is no hour for another."""
+    book = replace(book_of(*ORDERS), next_run=LATER[:1],
+                   left_out=(LeftOut(order="N640", why="next run"),))  # fmt: skip
+    (found,) = planned(book, mill(), ways_out=True, hours=0.5).ways_out
+    assert all(way.kind != "taken in" for way in found.ways)
+
+
+def test_a_line_for_the_next_run_is_left_out_by_name(tmp_path: Path) -> None:
+    """It is read like the others, named as left out, and is no order of this run."""
+    source = Path("orders/shift.xlsx")
+    book = load_workbook(source)
+    sheet = book["Orders"]
+    rows = enumerate(sheet.iter_rows(values_only=True), start=1)
+    heading, column = next(
+        (row, 1 + max(at for at, cell in enumerate(cells, start=1) if cell))
+        for row, cells in rows
+        if "Order" in cells
+    )
+    sheet.cell(heading, column, "Status")
+    sheet.cell(heading + 2, column, "Next run")
+    book.save(tmp_path / "book.xlsx")
+    of_mill = read_mill("orders/mill.toml")
+    whole, parted = read_book(source, of_mill), read_book(tmp_path / "book.xlsx", of_mill)
+    assert not parted.faults
+    assert len(parted.orders) == len(whole.orders) - 1
+    (line,) = parted.next_run
+    assert replace(line, next_run=False) == whole.orders[1]
+    assert parted.left_out == (
+        LeftOut(order=line.number, why="it is for the next run of its paper"),
+    )
 
 
 def test_runs_at_the_target_have_none() -> None:

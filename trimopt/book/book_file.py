@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import partial
@@ -89,11 +89,12 @@ def read_book(
     tables = find_tables(file, mill, source)
     day, day_warnings = _day(as_of, tables.settings, file, path.name)
     table, read = _read_tables(tables, mill, day, source)
-    orders: tuple[Order, ...] = read[ORDERS.name].items
+    lines: tuple[Order, ...] = read[ORDERS.name].items
+    orders = tuple(order for order in lines if not order.next_run)
     asked = _instructions(instructions, tables, orders, mill)
     every = (*read.values(), asked.read)
     # Limits are composed in metric units; they are read in those of the book.
-    written, settings = mill.units.written(unit_system_of(orders)), tables.settings
+    written, settings = mill.units.written(unit_system_of(lines)), tables.settings
     return Book(
         source=source,
         fingerprint=hashlib.sha256(data).hexdigest(),
@@ -108,19 +109,28 @@ def read_book(
         instructions=asked.read.items,
         instructions_source=asked.source,
         instructions_fingerprint=asked.fingerprint,
-        faults=_in_units(
-            written, (*tables.faults, *(fault for each in every for fault in each.faults))
-        ),
+        faults=_in_units(written, (*tables.faults, *(f for each in every for f in each.faults))),
         warnings=(
             *file.warnings,
             *tables.warnings,
             *day_warnings,
             *_in_units(written, (one for each in read.values() for one in each.warnings)),
-            *notes_on_min_diameter(table, orders, mill),
+            *notes_on_min_diameter(table, lines, mill),
             *asked.read.warnings,
         ),
-        left_out=tuple(one for each in every for one in each.left_out_in(written)),
+        left_out=tuple(_left_out(every, lines, written)),
+        next_run=tuple(order for order in lines if order.next_run),
     )
+
+
+def _left_out(
+    every: Iterable[_ReadTable[Any]], lines: Iterable[Order], written: Written
+) -> Iterator[LeftOut]:
+    for each in every:
+        yield from each.left_out_in(written)
+    for order in lines:
+        if order.next_run:
+            yield LeftOut(order=order.number, why="it is for the next run of its paper")
 
 
 def _in_units(written: Written, faults: Iterable[Fault]) -> tuple[Fault, ...]:

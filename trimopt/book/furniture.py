@@ -13,6 +13,7 @@ from fractions import Fraction
 from trimopt.book.book_settings import BookSettings
 from trimopt.book.locate_tables import FoundTable
 from trimopt.book.raw_tables import Cells, is_ruled, spans
+from trimopt.book.trade_words import STATES
 from trimopt.book.written_figures import as_text, read_figure
 from trimopt.errors import Fault
 from trimopt.paper.typed import CellFaultError
@@ -148,10 +149,10 @@ class _Sorter:
         cell = self._cell(cells, "status")
         if cell is None:
             return ""
-        word = self._settings.words.cell(as_text(cell), ("cancelled", "open"))
+        word = self._settings.words.cell(as_text(cell), STATES)
         if word == "cancelled":
             return f'cancelled ("{as_text(cell)}")'
-        if word != "open":
+        if word not in STATES:
             self._states[as_text(cell)].append(row)
         return ""
 
@@ -163,7 +164,7 @@ class _Sorter:
             yield self._found.sheet.fault(
                 f"may mean that the line is not to be made{many}",
                 f'say in the mill file under [words]: cancelled = ["{state}"], '
-                f'or open = ["{state}"]',
+                f'or open = ["{state}"], or later = ["{state}"] for the next run of its paper',
                 row=rows[0],
                 column=self._found.headings.known["status"].text,
                 value=state,

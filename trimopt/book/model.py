@@ -112,6 +112,7 @@ class Order:
     priority: int | None = None  # 1 is the most urgent
     no_edge: bool = False
     takes_seconds: bool = False  # a reel with a band of defects is delivered
+    next_run: bool = False  # for the next run of its paper: `Book.next_run` has it
     max_reel_mass_kg: float | None = None
     joins_allowed: int = 0
     winding_side: str = ""
@@ -283,6 +284,7 @@ class Book:
     faults: tuple[Fault, ...] = ()
     warnings: tuple[Fault, ...] = ()
     left_out: tuple[LeftOut, ...] = ()  # lines, jumbos and instructions
+    next_run: tuple[Order, ...] = ()  # lines left out of this one
 
     @property
     def unit_system(self) -> UnitSystem:

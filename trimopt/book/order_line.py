@@ -13,6 +13,7 @@ from trimopt.book.model import Order, Product
 from trimopt.book.quantities import read_made, read_quantity
 from trimopt.book.row_reader import RowReader, TableLine, needed
 from trimopt.book.tonnage import ordered_kg
+from trimopt.book.trade_words import LATER
 from trimopt.mill import Mill
 from trimopt.paper import custom_tolerance
 
@@ -77,6 +78,7 @@ def _details(reader: RowReader, as_of: date) -> dict[str, Any]:
         "joins_allowed": reader.count("joins_allowed") or 0,
         "no_edge": reader.flag("no_edge"),
         "takes_seconds": reader.flag("takes_seconds"),
+        "next_run": reader.table.settings.words.meaning(reader.text("status"), (LATER,)) == LATER,
         **{key: reader.text(key) for key in _TEXTS},
     }
 

@@ -19,7 +19,7 @@ from trimopt.book.raw_tables import unreadable
 from trimopt.book.row_reader import RowReader
 from trimopt.book.table_kinds import ORDERS
 from trimopt.book.table_rows import Lines, file_bytes, opened
-from trimopt.book.trade_words import FLAGS, PRODUCTS, Words
+from trimopt.book.trade_words import FLAGS, PRODUCTS, STATES, Words
 from trimopt.book.units_of_measure import FIGURES, Dimension, quantity_unit_of
 from trimopt.book.unlike_forms import shown_forms
 from trimopt.book.written_figures import as_text, read_figure, read_flag
@@ -29,12 +29,11 @@ from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
 _Test = Callable[[str], bool]
 
-_STATES = ("cancelled", "open")
 _ASKED_WORDS = {  # column -> where it is said, how, and what else it may be
     "product": ("words", "reel = [{}]", "or sheet"),
     "unit": ("words", "t = [{}]", "or kg, m, reel, sheet, ream"),
     "no_edge": ("words", "yes = [{}]", "or no"),
-    "status": ("words", "cancelled = [{}]", "or open"),
+    "status": ("words", "cancelled = [{}]", "or open, or later"),
     "grade": ("[grade]", "name = {}", "no such grade in the mill file"),
 }
 _FILL_DOWN = re.compile(r"fill_down = \[[^\]]+\]")
@@ -164,7 +163,7 @@ class _Asking:
             "unit": lambda text: quantity_unit_of(words.unit(text)) is not None,
             "due": lambda text: read_moment(text, date_order="d/m/y") is not None,
             "no_edge": lambda text: read_flag(words.meaning(text, FLAGS)) in {True, False},
-            "status": lambda text: words.meaning(text, _STATES) in _STATES,
+            "status": lambda text: words.meaning(text, STATES) in STATES,
         }
 
     def _cells(self) -> None:

@@ -13,7 +13,10 @@ from trimopt.book.book_columns import name_key
 PRODUCTS = ("reel", "sheet")
 FLAGS = ("yes", "no")
 UNITS = ("reel", "sheet", "ream", "t", "kg", "m", "in", "g/m2", "of")
-HELD_WORDS = frozenset({*PRODUCTS, *FLAGS, *UNITS, "free", "total", "cancelled", "open"})
+LATER = "later"
+STATES = ("cancelled", "open", LATER)
+"""Of a line: not to be made, to be made now, to be made in the next run of its paper."""
+HELD_WORDS = frozenset({*PRODUCTS, *FLAGS, *UNITS, *STATES, "free", "total"})
 """The words that a mill file may give others for."""
 
 _List = Mapping[str, Iterable[str]]

@@ -78,7 +78,7 @@ def verify_plan(
     _guarded(notes, "instructions", lambda: check_every_instruction(plan, book, notes))
     by_number = {order.number: order for order in book.orders}
     _guarded(notes, "stock", lambda: check_stock(plan, book, by_number, notes))
-    _guarded(notes, "ways out", lambda: check_ways_out(plan, mill, notes))
+    _guarded(notes, "ways out", lambda: check_ways_out(plan, book, mill, notes))
     _guarded(notes, "sheeters", lambda: check_loads(plan, by_number, mill, notes))
     findings = list(notes.findings)
     before: Block | None = None

@@ -25,7 +25,8 @@ from trimopt.plan.model import Effort, Plan, RunPlan
 from trimopt.plan.planning.plan_run import PlannedRun
 from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.plan.planning.run_workers import planned_runs
-from trimopt.plan.way_out import RunWaysOut, WayOut
+from trimopt.plan.states import OrderState
+from trimopt.plan.way_out import MOVED, NEXT_RUN, TAKEN_IN, RunWaysOut, WayOut
 from trimopt.workers import own_processes
 
 _MAX_PLANNED = 24  # changes of a run
@@ -71,6 +72,7 @@ def ways_out(
             run,
             task,
             _next_begins(run, book),
+            _could_be_taken_in(run, book),
             processes=processes,
             budget=lasting.share(1 / (len(above) - place)),
         )
@@ -92,17 +94,26 @@ def _next_begins(run: RunPlan, book: Book) -> datetime | None:
     return min(begins, default=None)
 
 
+def _could_be_taken_in(run: RunPlan, book: Book) -> list[Order]:
+    """Lines for the next run of the paper, due ones first; none where this one lacks hours."""
+    if any(OrderState.CARRIED_OVER in line.states for line in run.orders):
+        return []
+    later = [order for order in book.next_run if paper_key(order) == paper_key(run)]
+    return sorted(later, key=lambda each: (0, each.due.isoformat()) if each.due else (1, ""))
+
+
 def _of_run(
     run: RunPlan,
     task: RunTask,
     next_begins: datetime | None,
+    later: Sequence[Order],
     *,
     processes: int | None,
     budget: Budget,
 ) -> RunWaysOut:
     settings = replace(task.settings, effort=Effort.QUICK)
     quick = replace(task, settings=settings, budget=budget, parts=(1.0,))
-    changes = list(_changes(run, quick, next_begins))
+    changes = list(_changes(run, quick, next_begins, later))
     asked = [quick, *(each.task for each in changes[:_MAX_PLANNED])]
     answers = _planned(asked, processes)
     before = answers[0]
@@ -159,9 +170,10 @@ def _figured(way: WayOut, before: PlannedRun, after: PlannedRun) -> WayOut:
     objective = before.wound.chosen.objective
     cost = objective.cost_of_plan
     elsewhere_kg = 0.0
-    if way.kind == "next run":
+    if way.kind in MOVED:
         target = _target(before.wound.chosen.mill) / 100
-        moved_kg = max(0.0, was.balance.delivered_kg - now.balance.delivered_kg)
+        moved_kg = was.balance.delivered_kg - now.balance.delivered_kg
+        moved_kg = max(0.0, moved_kg) if way.kind == NEXT_RUN else min(0.0, moved_kg)
         elsewhere_kg = moved_kg * target / (1 - target)
     if {each.order for each in after.left_out} - {each.order for each in before.left_out}:
         return way
@@ -179,7 +191,9 @@ def _lost_kg(run: RunPlan) -> float:
     return balance.used_kg - balance.delivered_kg - balance.stock_worth_kg
 
 
-def _changes(run: RunPlan, task: RunTask, next_begins: datetime | None) -> Iterator[_Change]:
+def _changes(
+    run: RunPlan, task: RunTask, next_begins: datetime | None, later: Sequence[Order]
+) -> Iterator[_Change]:
     """Every change that is asked, kinds in turn, for the orders with most trim beside them."""
     trim_mm = _trim_beside(run)
     orders = sorted(task.run.ordered, key=lambda order: -trim_mm[order.number])[:_ORDERS]
@@ -189,6 +203,7 @@ def _changes(run: RunPlan, task: RunTask, next_begins: datetime | None) -> Itera
         (_tolerance(order, task) for order in orders),
         chain.from_iterable(_diameter(order, task) for order in orders),
         chain.from_iterable(_next_run(order, run, task, next_begins) for order in orders),
+        (_taken_in(order, task, next_begins) for order in later),
         _set_up(task),
         _deckle(run, task),
     )
@@ -299,17 +314,33 @@ def _next_run(
     too_late = order.due is not None and earliest is not None and order.due <= earliest
     if too_late or all(each.stock_share is not None for each in orders):
         return
-    begins = f" of {next_begins:%Y-%m-%d %H:%M}" if next_begins else ""
     way = WayOut(
-        kind="next run",
+        kind=NEXT_RUN,
         order=order.number,
-        what=f"made in the next run of this paper{begins}, at the target of trim loss there",
+        what=f"made in {_next_of(next_begins)}, at the target of trim loss there",
         asks="planning",
         due=order.due,
     )
     named = tuple(one for one in task.instructions if order.number not in one.named)
     changed = replace(task, run=replace(task.run, orders=orders), instructions=named)
     yield _Change(way=way, task=changed)
+
+
+def _taken_in(order: Order, task: RunTask, next_begins: datetime | None) -> _Change:
+    """The run with an order of the next one, which is taken to lose the target there."""
+    way = WayOut(
+        kind=TAKEN_IN,
+        order=order.number,
+        what=f"{_mm(task, order.width_mm)}, made in this run, not in {_next_of(next_begins)}",
+        asks="planning",
+        due=order.due,
+    )
+    run = replace(task.run, orders=(*task.run.orders, order))
+    return _Change(way=way, task=replace(task, run=run))
+
+
+def _next_of(begins: datetime | None) -> str:
+    return "the next run of this paper" + (f" of {begins:%Y-%m-%d %H:%M}" if begins else "")
 
 
 def _set_up(task: RunTask) -> Iterator[_Change]:
