@@ -235,10 +235,10 @@ def _sheets_before_waste(strip: _NumberedReel, line: OrderLine) -> int:
 
 
 def cores_to_cut(run: RunPlan) -> tuple[CoreRow, ...]:
-    """Cores by inside diameter and length: one for each strip of each set, widest first."""
+    """Cores by inside diameter and length: one for each strip of a set to run, widest first."""
     pieces: Counter[tuple[float | None, Fraction]] = Counter()
     broke: Counter[tuple[float | None, Fraction]] = Counter()
-    for strip in _strips(run):
+    for strip in (strip for strip in _strips(run) if not strip.row.done):
         kind = (strip.core_mm, strip.position.width_mm)
         pieces[kind] += 1
         broke[kind] += strip.position.kind == "broke"

@@ -6,6 +6,7 @@ Nothing here knows a file format. Every figure that stands alone carries its uni
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from trimopt.book.model import Defect
@@ -194,7 +195,10 @@ def metres_text(block: Block, units: Units) -> str:
 
 
 def held_text(run: RunPlan, block: Block) -> str:
-    """Say how a block of a run that goes on stands beside the sheet that the crew hold."""
+    """Say how a block of a run that goes on stands beside the sheet that the crew hold.
+
+    The block may be whole, or what is `still_to_run` of it.
+    """
     if not any(row.issued for row in run.sets):
         return ""
     waiting = [row for row in block.sets if not row.done]
@@ -203,9 +207,19 @@ def held_text(run: RunPlan, block: Block) -> str:
         return text("block.run")
     if not new:
         return text("block.as_held", plan=waiting[-1].issued)
-    if len(new) == len(block.sets):
+    whole = next(each for each in run.blocks if each.number == block.number)
+    if len(new) == len(whole.sets):
         return text("block.new_block")
     return text("block.new_sets", sets=", ".join(new))
+
+
+def still_to_run(block: Block) -> Block:
+    """A block without its sets that have run: if some have, the winder is set up for it."""
+    waiting = tuple(row for row in block.sets if not row.done)
+    if len(waiting) == len(block.sets):
+        return block
+    unmoved = (False,) * len(block.knives_mm)
+    return replace(block, sets=waiting, set_up=False, knife_moves=0, knives_moved=unmoved)
 
 
 def change_text(block: Block) -> str:

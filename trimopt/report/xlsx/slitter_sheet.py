@@ -25,6 +25,7 @@ from trimopt.report.words.plan_words import (
     metres_text,
     moves_text,
     sets_text,
+    still_to_run,
     warnings_of,
 )
 from trimopt.report.words.texts import text
@@ -102,10 +103,8 @@ def _add_run(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
     sheet.frozen(3, 1)
     row, used = 3, 0.0
     breaks = []
-    for block in run.blocks:
-        if all(row.done for row in block.sets):
-            continue  # it has run
-        for part in _parts(block):
+    for block in map(still_to_run, run.blocks):
+        for part in _parts(block) if block.sets else ():
             height = _height(block, part, units)
             if used and used + height > _PAGE_PT:
                 breaks.append(row - 1)

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 from io import StringIO
 from pathlib import Path
+from typing import Any
 
 import pytest
 from openpyxl import load_workbook
@@ -291,3 +292,21 @@ def test_a_plan_of_the_rest_is_revised(cases: tuple[Case, Case]) -> None:
     revision = revise_plan(EditedPlan(issued=issued, plan=wrong), book, case.mill)
     assert [fault.sets for fault in revision.faults] == [(1,)]
     assert "was run" in revision.faults[0].what
+
+
+def test_the_crew_reads_what_is_still_to_run(cases: tuple[Case, Case], tmp_path: Path) -> None:
+    """Of a block that goes on no set that has run, and no set-up; no core for what has run."""
+    case = cases[0]
+    number = next(b.sets[0].number for b in case.plan.runs[0].blocks[1:] if len(b.sets) > 1)
+    plan = replan(case.plan, case.book, case.mill, done(case.plan, 0, number)).plan
+    plan = replace(plan, number="shift-2")
+    write_whole(tmp_path / "crew.xlsx", crew_workbook(plan))
+    book_of_crew = load_workbook(tmp_path / "crew.xlsx")
+    slitter = [" ".join(map(str, filter(None, row))) for row in book_of_crew.worksheets[0].values]
+    at = next(at for at, row in enumerate(slitter) if " BLOCK " in row)
+    assert re.search(rf"sets? {number + 1}\b", slitter[at])
+    assert "no set-up, 0 knife moves" in slitter[at + 1]
+    columns: list[tuple[Any, ...]] = list(book_of_crew["Cores to cut"].values)
+    cores = sum(row[columns[0].index("Pieces")] for row in columns[1:])
+    waiting = [(b, r) for run in plan.runs for b, r in rows(run) if not r.done]
+    assert cores == sum(len(block.positions) for block, _ in waiting)
