@@ -54,8 +54,8 @@ def replan(
     ran
         What was run of it (`what_ran`); None: nothing.
     now
-        When the next set may start. Default: when the last set that was run is finished, and as
-        much later as the winder is said to have stood.
+        When the next set may start. Default: when the last set that was run is finished as planned,
+        and as much later as the winder is said to have stood. Before that: the crew was faster.
     keep_until
         Sets that start before it stay as issued, unless what is now known forbids one. Default: an
         hour from `now`. After it blocks stay whose change is not worth the mill's `disturbance`.

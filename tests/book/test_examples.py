@@ -135,7 +135,7 @@ such as reams of 500
 Orders, row 31, Product: "bobbin" neither reel nor sheet; write reel or sheet
 Orders, row 32, Quantity: "12.5" not a whole number of reels; a whole number of reels
 Orders, row 33, Unit: no unit for the quantity; write reels, t, kg, m, sheets or reams
-Orders, row 34, Keep off edge: "maybe" neither yes nor no; write yes or no
+Orders, row 34, Keep off edge: "maybe" neither yes nor no; write yes, y or x, or no, n or 0
 Orders, row 35, Priority: "1.5" not a whole number; a whole number from 1 up
 Orders, row 36, Due: "soon" not a date; write it like 2026-04-03 or 3.4.2026
 Orders, row 38, Quantity: "=10+10" the formula was saved without its result; open the book in a \

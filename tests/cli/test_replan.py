@@ -81,9 +81,7 @@ def test_times_that_cannot_be_are_wrong_usage() -> None:
     assert "08:00, which is before now" in str(result.exception)
     result = _replan("--done", "1", "--now", "2026-11-22 09:00")
     assert isinstance(result.exception, RequestError)
-    assert "is before the last set run is finished as planned, 2026-11-23 06" in str(
-        result.exception
-    )
+    assert "no later than what was run began as planned, 2026-11-23 06:00" in str(result.exception)
     result = _replan("--done", "5-3")
     assert '"5-3": 5 to 3 is no set: write 3-5' in str(result.exception)
     result = _replan("--done", "1", "--book", "orders/week.xlsx")

@@ -105,7 +105,7 @@ def test_all_cells_that_cannot_be_read_come_at_once(tmp_path: Path) -> None:
         (2, "Done"), (2, "Length wound m"), (3, "Length wound m"), (3, "Reels rejected"),
         (4, "Minutes stopped"),
     ]  # fmt: skip
-    assert "neither yes nor no; write yes or no" in str(faults[0])
+    assert "neither yes nor no; write yes, y or x, or no, n or 0" in str(faults[0])
     assert "can be read as 1.250 or as 1250; write 1250 or 1.25" in str(faults[2])
 
 

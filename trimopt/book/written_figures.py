@@ -108,7 +108,7 @@ def read_flag(value: object) -> bool:
         return True
     if word in _NO or not word:
         return False
-    raise CellFaultError("neither yes nor no", "write yes or no")
+    raise CellFaultError("neither yes nor no", "write yes, y or x, or no, n or 0")
 
 
 def read_figure(

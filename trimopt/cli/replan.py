@@ -67,7 +67,7 @@ class _Hour(Moment):
     type=_Hour(TIMES),
     metavar="TIME",
     help="When the next set may start, as 2026-11-23 09:00, or 09:00 on the day of the last set "
-    "that was run. Default: when that set is finished.",
+    "that was run. Default: when that set is finished as planned.",
 )
 @click.option(
     "--keep-until",

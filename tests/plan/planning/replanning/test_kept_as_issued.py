@@ -25,6 +25,7 @@ from trimopt import (
     Effort,
     Instruction,
     Request,
+    RequestError,
     RunPlan,
     make_plan,
     revise_plan,
@@ -59,6 +60,34 @@ def test_sets_that_start_soon_stay_as_issued(cases: tuple[Case, Case]) -> None:
         assert (block.positions, block.knives_mm) == (was.positions, was.knives_mm)
     line = next(line for line in answer.plan.runs[0].orders if line.number == "rush")
     assert "late" not in line.states
+
+
+def test_a_crew_that_is_faster_than_planned(cases: tuple[Case, Case]) -> None:
+    """What it has run ends now, the rest comes as much sooner, and the next replan goes on there.
+
+    Before what was run began nothing can have run.
+    """
+    case = cases[0]
+    run = case.plan.runs[0]
+    (_, first), (_, third) = rows(run)[0], rows(run)[2]
+    assert first.start is not None
+    assert third.finish is not None
+    now = first.start + (third.finish - first.start) / 2
+    answer = replan(case.plan, case.book, case.mill, done(case.plan, 0, 3), now=now)
+    goes_on(answer, case.book, case)
+    assert answer.difference.sets == ()
+    after = [row for _, row in rows(answer.plan.runs[0])]
+    assert after[2].finish == now == after[3].start
+    assert after[0].start == first.start
+    assert [row.number for row in after] == [row.number for _, row in rows(run)]
+    plan = replace(answer.plan, number="shift-2")
+    later = now + timedelta(days=1)
+    again = replan(plan, case.book, case.mill, done(plan, 0, 4), now=later)
+    goes_on(again, case.book, case)
+    with pytest.raises(RequestError, match="no later than what was run began"):
+        replan(case.plan, case.book, case.mill, done(case.plan, 0, 3), now=first.start)
+    with pytest.raises(RequestError, match="no later than what was run began"):
+        replan(plan, case.book, case.mill, done(plan, 0, 4), now=now)
 
 
 def test_only_what_is_forbidden_leaves_the_frozen_sets(cases: tuple[Case, Case]) -> None:

@@ -23,6 +23,7 @@ from trimopt.plan.model import Block, Plan, Replanned, Request, RunPlan, Setting
 from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.plan_book import plan_of, what_lacks
 from trimopt.plan.planning.replanning.as_ordered import as_ordered
+from trimopt.plan.planning.replanning.crew_ahead import brought_forward
 from trimopt.plan.planning.replanning.frozen_sets import FrozenSets, KeptSets
 from trimopt.plan.planning.replanning.kept_sets import (
     as_held,
@@ -76,7 +77,7 @@ def replanned(
     ran
         What was run of it.
     now
-        When the next set may start; None: when the last set that was run is finished.
+        When the next set may start; None: when the last set that was run is finished as planned.
     keep_until
         Sets that start before it stay as issued; None: an hour from `now`.
     request
@@ -98,7 +99,7 @@ def replanned(
     PlanError
         As `standing_runs` says.
     RequestError
-        Sets are to be kept until a time before now, or now is before what was run is finished.
+        Sets are to be kept until a time before now, or what was run had not begun by now.
     InfeasibleError, OutOfTimeError
         As `make_plan` says.
     """
@@ -109,7 +110,8 @@ def replanned(
     issued = as_ordered(issued, taken_up(own, issued.request.held))
     standing = _as_ran(standing_runs(issued, book, mill, ran), issued, settings)
     finished = _finished(standing, settings)
-    _require_after(finished, now, standing)
+    if now is not None and now < finished and any(case.head for case in standing):
+        standing = brought_forward(standing, issued, finished=finished, now=now)
     now = now or finished + ran.stopped
     asked = dict.fromkeys((*book.instructions, *request.instructions))
     lacking = {one: why for one in asked if (why := what_lacks(one, book))}
@@ -184,15 +186,6 @@ def replanned(
         cut_short=any(each.cut_short for each in chosen),
     )
     return replace(plan, replaces=issued.number, replanned=goes_on), tuple(forbidden)
-
-
-def _require_after(finished: datetime, now: datetime | None, standing: Sequence[Standing]) -> None:
-    """Refuse a moment before what was run is finished."""
-    if now is not None and now < finished and any(case.head for case in standing):
-        raise RequestError(
-            f"now, {now:%Y-%m-%d %H:%M}, is before the last set run is finished as planned, "
-            f"{finished:%Y-%m-%d %H:%M}: name that time or a later one, or none"
-        )
 
 
 def _in_the_shift(wound: Callable[[Rest], RunPlan], rest: Rest, until: datetime | None) -> RunPlan:
