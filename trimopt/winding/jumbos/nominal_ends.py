@@ -156,30 +156,40 @@ class NominalEnds:
                 begin = self._without_end(before, used, after)
             else:
                 after[closed] = before[closed]
-                for d in range(1, self._most + 1):
+                for d in range(1, used.shape[1] + 1):
                     np.minimum(after[d:], before[:-d] + used[d:, -d], out=after[d:])
             yield _OnJumbo(usable, endless, before, begin, after, used, closed)
             before = after
 
     def _without_end(self, before: Floats, used: Floats, after: Floats) -> Floats:
         """Fill in what any number of jumbos cost; gives the costs where one can begin."""
-        most = self._most
+        most = used.shape[1]
         begin = np.full((most + len(before), before.shape[1]), inf)
         found = np.empty(used.shape[1:])
-        for n in range(len(before)):
-            np.add(begin[n : n + most], used[n], out=found)
-            found.min(axis=0, out=after[n])
-            np.minimum(before[n], after[n], out=begin[most + n])
+        rows = zip(used, before, after, begin[most:], strict=True)
+        for n, (last, known, least, first) in enumerate(rows):
+            np.add(begin[n : n + most], last, out=found)
+            np.minimum.reduce(found, axis=0, out=least)
+            np.minimum(known, least, out=first)
         return begin[most:]
 
     def _used(self, until: Floats, usable: int) -> Floats:
         """What a jumbo costs by sets wound at its end, sets on it (the most first), and order."""
         used = np.full((until.shape[1], self._most, until.shape[2]), inf)
         for d in range(1, self._most + 1):
-            shortest, low, at, high = until[:, d:] - until[:, :-d]
-            beyond = np.maximum(usable - high, 0.0) + np.maximum(low - usable, 0.0)
-            cost = self._off_price * np.abs(usable - at) + _TENTHS * beyond
-            used[d:, -d] = np.where(shortest <= usable, cost, inf)
+            beyond = until[:, d:] - until[:, :-d]
+            beyond -= usable
+            shortest, low, at, high = beyond
+            fits = shortest <= 0
+            if not fits.any():  # nor do more sets
+                return used[:, 1 - d :] if d > 1 else used[:, -1:]
+            np.maximum(low, 0.0, out=low)
+            low -= np.minimum(high, 0.0, out=high)
+            low *= _TENTHS
+            cost = np.abs(at, out=at)
+            cost *= self._off_price
+            cost += low
+            used[d:, -d] = np.where(fits, cost, inf)
         return used
 
     def _last(self, until: Floats, jumbo: _OnJumbo) -> Floats:
