@@ -29,6 +29,7 @@ _DIGIT = 7  # pixels to a character of a column's width
 _MARGIN = 14  # pixels of a cell that its text leaves free: the indent and the cell's own margins
 _INCHES = 11  # characters of a column that holds 154 11/16
 _LINE_PT, _PADDING_PT = 14.5, 4.0
+_LINES = {"border", "bottom", "left", "diag_border"}  # properties of styles
 
 
 class Workbook:
@@ -87,8 +88,8 @@ class SheetWriter:
             self.sheet.write_blank(row, column, None, self.book.format(style, shape, **more))
             return
         if isinstance(value, str):
-            value = for_workbook(value)
-            if formula_like(value):
+            value, quoted = _as_text(value)
+            if quoted:
                 more["quote_prefix"] = True
             self.sheet.write_string(row, column, value, self.book.format(style, **more))
         elif isinstance(value, date):
@@ -142,9 +143,10 @@ class SheetWriter:
         """Write a value over the columns from the first to the last of `columns`."""
         first, last = columns
         if last > first:
-            self.sheet.merge_range(
-                row - 1, first - 1, row - 1, last - 1, "", self.book.format(style, **more)
-            )
+            # Cells behind the first are there for their lines alone: a fill is that of the first.
+            lined = not _LINES.isdisjoint(STYLES[style])
+            behind = self.book.format(style, **more) if lined else None
+            self.sheet.merge_range(row - 1, first - 1, row - 1, last - 1, "", behind)
         self.put((row, first), value, kind, style, **more)
 
     def title_line(self, words: str) -> None:
@@ -249,6 +251,13 @@ def header_text(text: str, max_length: int) -> str:
     while len(kept.replace("&", "&&").encode("utf-16-le")) // 2 > max_length - (kept != words):
         kept = kept[:-1]
     return kept.replace("&", "&&") + ("" if kept == words else "…")
+
+
+@lru_cache(10_000)
+def _as_text(value: str) -> tuple[str, bool]:
+    """A text for a cell, and whether a spreadsheet would take it for a formula."""
+    clean = for_workbook(value)
+    return clean, formula_like(clean)
 
 
 @lru_cache(10_000)
