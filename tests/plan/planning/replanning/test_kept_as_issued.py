@@ -339,3 +339,25 @@ def test_the_crew_reads_what_is_still_to_run(cases: tuple[Case, Case], tmp_path:
     cores = sum(row[columns[0].index("Pieces")] for row in columns[1:])
     waiting = [(b, r) for run in plan.runs for b, r in rows(run) if not r.done]
     assert cores == sum(len(block.positions) for block, _ in waiting)
+
+
+@pytest.mark.parametrize("number", ["4801-05", "4801-08"])
+def test_a_jumbo_with_a_hole_is_not_begun_for_a_little(
+    cases: tuple[Case, Case], number: str
+) -> None:
+    """It is listed, and an order wants some more: what it gives must be worth the rest of it."""
+    case = cases[0]
+    orders = tuple(
+        replace(each, quantity=each.quantity * 6 / 5) if each.number == number else each
+        for each in case.book.orders
+    )
+    hole = Defect(from_m=3000, to_m=3100, from_mm=Fraction(0), to_mm=Fraction(4680), what="hole")
+    jumbo = JumboInStock(
+        name="M-77", grade=orders[0].grade, grammage_gsm=250.0, width_mm=Fraction(4680),
+        length_m=15_000, loss_start_m=120, loss_end_m=80, defects=(hole,),
+    )  # fmt: skip
+    book = replace(case.book, orders=orders, jumbos=(jumbo,))
+    answer = replan(case.plan, book, case.mill, done(case.plan, 0, 0))
+    goes_on(answer, book, case)
+    for use in answer.plan.runs[0].jumbos:
+        assert use.butt_m <= 0.2 * use.length_m, use.name

@@ -150,6 +150,10 @@ class OddRest:
         if part is None:
             return none
         stage = part.stage
+        butts = stage.butts_before(others=True)
+        most_m = _USED_UP * sum(butt.jumbo.usable_m for butt in butts)
+        if beside and sum(butt.left_m for butt in butts) > most_m:
+            return none
         blocks = blocks_of(
             part.making,
             case.mill,
@@ -158,7 +162,7 @@ class OddRest:
             sets=stage.sets,
             times=(),
         )
-        return on_jumbos(case, blocks, stage.sets, stage.butts_before(others=True), search.name)
+        return on_jumbos(case, blocks, stage.sets, butts, search.name)
 
     def _odd(self, case: Standing) -> dict[str, int]:
         """Usable metres of the jumbos that are cut anew, by name."""
