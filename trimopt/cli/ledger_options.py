@@ -70,12 +70,21 @@ def issue_next(
     changes: PlanDifference | None,
 ) -> WrittenPlan:
     """Write a plan that goes on from another, with what it changes."""
-    from trimopt import write_plan
+    from trimopt import plan_workers, write_plan
 
     taken = () if ledger is None else ledger.numbers()
-    return write_plan(
-        plan, book, mill, out, request=plan.request, ledger=ledger, taken=taken, changes=changes
-    )
+    with plan_workers(book, None) as workers:
+        return write_plan(
+            plan,
+            book,
+            mill,
+            out,
+            request=plan.request,
+            ledger=ledger,
+            taken=taken,
+            changes=changes,
+            workers=workers,
+        )
 
 
 def say_written(written: WrittenPlan, *, as_json: bool) -> None:
