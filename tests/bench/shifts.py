@@ -35,7 +35,9 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=1.0)
     parser.add_argument("--orders", type=int, default=0, help="whole lines; 0: 3 to 6 small ones")
     parser.add_argument("--week", action="store_true")
-    parser.add_argument("--afresh", action="store_true", help="held against plans from scratch")
+    parser.add_argument(
+        "--afresh", type=int, default=0, help="each so manieth is held against one from scratch"
+    )
     asked = parser.parse_args()
     book = largest_run() if asked.week else None
     begun = time.time()
@@ -63,11 +65,11 @@ def main() -> None:
 
 def _table(happened: list[Happened]) -> None:
     """What stayed and what it cost, by kind of event."""
-    print("| event | replans | sets that may stay | stayed | more paper than afresh | seconds |")
-    print("| --- | --- | --- | --- | --- | --- |")
+    print("| event | replans | sets that may stay | stayed | compared | more paper | seconds |")
+    print("| --- | --- | --- | --- | --- | --- | --- |")
     kinds = (
         "rush", "more", "less", "sooner", "cancelled", "stop", "stock", "short", "narrow", "listed",
-        "streak", "bad edge", "hole", "",
+        "streak", "bad edge", "hole", "elsewhere", "",
     )  # fmt: skip
     for kind in kinds:
         of = [each for each in happened if kind in each.what]
@@ -79,8 +81,10 @@ def _table(happened: list[Happened]) -> None:
         more = sum(each.lost_kg - kg for each, kg in compared)
         share = f"{100 * does / may:.1f} %" if may else ""
         paper = f"{100 * more / used:+.2f} %" if used else ""
-        seconds = max(each.seconds for each in of)
-        print(f"| {kind or 'all'} | {len(of)} | {may} | {share} | {paper} | {seconds:.1f} |")
+        times = sorted(each.seconds for each in of)
+        seconds = f"{times[len(times) // 2]:.1f}, at most {times[-1]:.1f}"
+        row = kind or "all", len(of), may, share, len(compared), paper, seconds
+        print(f"| {' | '.join(map(str, row))} |")
 
 
 if __name__ == "__main__":

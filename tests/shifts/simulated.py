@@ -66,7 +66,7 @@ class SimulatedShift:
     seconds
         For each plan of the rest.
     afresh
-        Whether each is held against one made without regard to the plan before.
+        Each so manieth is held against one made without regard to the plan before; 0: none.
     """
 
     def __init__(
@@ -78,8 +78,9 @@ class SimulatedShift:
         events: int = 4,
         book: Book | None = None,
         seconds: float = 1.0,
-        afresh: bool = False,
+        afresh: int = 0,
     ) -> None:
+        self.number = number
         self.draw = Random(number)
         self.mill: Mill = read_mill(ORDERS / "mill.toml")
         self.book = self._drawn_book(orders, small=small) if book is None else book
@@ -130,7 +131,8 @@ class SimulatedShift:
             answer = self._replanned(self.plan, ran, None)
             seconds = (datetime.now() - started).total_seconds()  # noqa: DTZ005
             must_hold(self, answer, ran, f"shift-{place}")
-            yield self._happened(what, answer, seconds)
+            compared = self.afresh > 0 and (self.number + place) % self.afresh == 0
+            yield self._happened(what, answer, seconds, compared=compared)
             self.plan = replace(answer.plan, number=f"shift-{place}")
             self.changed.clear()
             self.short.clear()
@@ -138,10 +140,10 @@ class SimulatedShift:
     def _replanned(self, plan: Plan, ran: WhatRan, now: datetime | None) -> Replan:
         return replan(plan, self.book, self.mill, ran, now=now, budget=Budget.lasting(self.seconds))
 
-    def _happened(self, what: str, answer: Replan, seconds: float) -> Happened:
+    def _happened(self, what: str, answer: Replan, seconds: float, *, compared: bool) -> Happened:
         may_stay, kept = stayed(self, answer)
         afresh_kg = None
-        if self.afresh:
+        if compared:
             bare = self._replanned(_run_alone(answer.plan), WhatRan(), answer.now).plan
             afresh_kg = _lost_kg(bare)
         return Happened(

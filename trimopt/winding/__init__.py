@@ -1,12 +1,17 @@
 """The winding room: running order, layouts and knives; jumbos, butts and the clock."""
 
+from trimopt.winding.jumbos.cautious_lengths import narrowed as narrowed
 from trimopt.winding.jumbos.clock import (
     RunTimes as RunTimes,
     SetTimes as SetTimes,
     timetable as timetable,
 )
 from trimopt.winding.jumbos.joint_bound import least_loss as least_loss
-from trimopt.winding.jumbos.last_metres import Balanced as Balanced, balance as balance
+from trimopt.winding.jumbos.last_metres import (
+    Balanced as Balanced,
+    balance as balance,
+    balance_at as balance_at,
+)
 from trimopt.winding.jumbos.laying import (
     Laying as Laying,
     LengthBlock as LengthBlock,

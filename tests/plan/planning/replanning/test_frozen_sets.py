@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from fractions import Fraction
 
 from tests.plan.planning.conftest import Case
-from trimopt import DoneSet, WhatRan
+from trimopt import DoneSet, WhatRan, replan
 from trimopt.plan.planning.replanning.frozen_sets import FrozenSets, KeptSets
 from trimopt.plan.planning.replanning.kept_sets import MayStay
 from trimopt.plan.planning.replanning.standing import standing_runs
@@ -58,3 +59,32 @@ def test_frozen_sets_leave_no_jumbos_half_wound(cases: tuple[Case, Case]) -> Non
     assert wound_m == sum(kept.ahead.wound_m.values())
     longest_m = max(row.length_m for block in kept.frozen for row in block.sets)
     assert kept.ahead.taken_m - wound_m < longest_m * len(kept.ahead.opened)
+
+
+def test_soon_or_not_an_order_that_asks_for_less_gets_no_more_than_it_may(
+    cases: tuple[Case, Case],
+) -> None:
+    """Of the sets of the next hour those that it needs stay, the others are named."""
+    case = cases[0]
+    run = case.plan.runs[0]
+    by_set = {
+        row.number: sum(position.order == "4801-01" for position in block.positions)
+        for block in run.blocks
+        for row in block.sets
+    }
+    first = min(number for number, reels in by_set.items() if reels)
+    less = [
+        replace(order, quantity=Fraction(by_set[first]), under=Fraction(0), over=Fraction(0))
+        if order.number == "4801-01"
+        else order
+        for order in case.book.orders
+    ]
+    ran = WhatRan(sets=tuple(DoneSet(run=run.name, number=n) for n in range(1, first)))
+    answer = replan(case.plan, replace(case.book, orders=tuple(less)), case.mill, ran)
+    after = answer.plan.runs[0]
+    (line,) = (line for line in after.orders if line.number == "4801-01")
+    assert line.planned == by_set[first]
+    at = {row.number: block for block in after.blocks for row in block.sets}
+    was = {row.number: block for block in run.blocks for row in block.sets}
+    assert at[first].positions == was[first].positions
+    assert any("ask for less" in said for said in answer.forbidden)

@@ -8,21 +8,23 @@ left all the same, the lengths of kept blocks move if that is worth the change.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 from functools import cached_property
 
 from trimopt.budget import Budget
-from trimopt.cutting import Cut
-from trimopt.making import PreparedRun
 from trimopt.plan.model import Block, Settings
 from trimopt.plan.planning.objective import Objective
-from trimopt.plan.planning.order_tally import tallies
+from trimopt.plan.planning.replanning.block_lengths import (
+    BlockLengths,
+    BlockOrder as _Order,
+    KeptSet as _Set,
+    LengthRow,
+)
 from trimopt.plan.planning.replanning.issued_places import in_places
 from trimopt.plan.planning.replanning.kept_sets import (
-    BlockPieces,
     OnJumbos,
     blocks_changed,
     on_jumbos,
@@ -31,26 +33,13 @@ from trimopt.plan.planning.replanning.kept_sets import (
 )
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.schedule.block_knives import laid_blocks, laid_sets, set_up_between
-from trimopt.plan.planning.schedule.run_lots import length_rows, lots_of, order_slacks
 from trimopt.plan.planning.schedule.run_winding import WoundRun
-from trimopt.winding import (
-    JumboSupply,
-    Laying,
-    LengthBlock,
-    LengthProblem,
-    OrderSlack,
-    SetGain,
-    balance,
-    timetable,
-)
+from trimopt.winding import Laying, timetable
 
-_WAYS = 3  # to end the jumbos that are tried for each order
 _RELAXED = 4  # best orders in which lengths of kept blocks may move
+_AT_LEAST = 2  # orders are laid: new blocks behind all others, and where they fill the jumbos
 _WORK = 800  # sets that are laid for all orders together
 
-_Set = tuple[int, int]  # a kept block, and the place of a set in it
-_Order = tuple[tuple[bool, int], ...]  # (of the kept, its place among them or the new), as they run
-_Row = tuple[int, LengthBlock, tuple[SetGain, ...]]  # sets of the block at a place in the order
 _Rank = tuple[int, int, float]  # sets without paper, orders late, cost
 _Placed = tuple[_Rank, OnJumbos, _Order, frozenset[str]]  # and the orders that are late
 
@@ -79,7 +68,8 @@ class BlockPlacing:
         Parameters
         ----------
         swift
-            New blocks stand behind all others unless that makes an order late.
+            New blocks stand behind all others, or where they fill the jumbos, unless that makes an
+            order late.
         """
         budget = budget.share(1.0, 0 if swift else _WORK)
         if not (self.kept or self._new):
@@ -90,14 +80,8 @@ class BlockPlacing:
             if not placed[3] or self.wound.chosen.odd is not None:
                 return placed[1]
             met[placed[2]] = placed
-        for order in self._starts() if self.kept else ():
-            # However little time there is, an order is late only where no place saves it.
-            if budget.over() and met and not min(met.values(), key=lambda each: each[0])[3]:
-                break
-            in_places = None if met else self._in_places(order)
-            laid = [self._laid(order), *([] if in_places is None else [in_places])]
-            met[order] = min(laid, key=lambda each: each[0])
-            budget.work += self._sets
+        if self.kept:
+            self._begin(met, budget)
         improved = bool(self._new)
         while improved and not budget.over():
             least = min(met, key=lambda order: met[order][0])
@@ -112,27 +96,65 @@ class BlockPlacing:
             best = min(best, self._relaxed(other, budget), key=lambda each: each[0])
         return best[1]
 
+    def _begin(self, met: dict[_Order, _Placed], budget: Budget) -> None:
+        """Lay the first orders; however little time there is, none is late that a place saves."""
+        for order in dict.fromkeys(self._starts()):
+            enough = budget.over() and len(met) >= _AT_LEAST
+            if enough and not min(met.values(), key=lambda each: each[0])[3]:
+                break
+            in_places = None if met else self._in_places(order)
+            laid = [self._laid(order), *([] if in_places is None else [in_places])]
+            met[order] = min(laid, key=lambda each: each[0])
+            budget.work += self._sets
+
     def _meet(self, order: _Order, met: dict[_Order, _Placed], budget: Budget) -> None:
         if order not in met and not (met and budget.over()):
             met[order] = self._laid(order)
             budget.work += self._sets
 
     @cached_property
+    def _lengths(self) -> BlockLengths:
+        classes = () if self.wound is None else self.wound.chosen.making.classes
+        return BlockLengths(
+            case=self.case,
+            kept=self.kept,
+            new=self._new,
+            lengths=tuple((each.core_mm, each.length_m) for each in classes),
+            seed=self.settings.seed,
+        )
+
+    @cached_property
+    def _filled(self) -> Mapping[_Order, Sequence[int]]:
+        """Orders in which new blocks fill the jumbos, with the jumbo of each set."""
+        return self._lengths.filled(*self._parted)
+
+    @cached_property
     def _sets(self) -> int:
         return sum(len(block.sets) for block in (*self.kept, *self._new))
 
-    def _starts(self) -> Iterator[_Order]:
-        """The new blocks, the most urgent first, in each place; those alike beside their own."""
+    @cached_property
+    def _parted(self) -> tuple[_Order, _Order]:
+        """What stands: kept blocks, new ones that are cut alike beside their own; and the others.
+
+        Of these the most urgent first.
+        """
         order: _Order = tuple((True, at) for at in range(len(self.kept)))
-        loose = []
+        loose: _Order = ()
         for at in sorted(range(len(self._new)), key=self._urgency):
             beside = self._beside(order, at)
             if beside is None:
-                loose.append((False, at))
+                loose = (*loose, (False, at))
             else:
                 order = (*order[:beside], (False, at), *order[beside:])
+        return order, loose
+
+    def _starts(self) -> Iterator[_Order]:
+        """The new blocks behind all others, where they fill the jumbos, and all in each place."""
+        order, loose = self._parted
         # Behind all others first: there they leave the jumbos of the others as they are.
-        for place in range(len(order) if loose else 0, -1, -1):
+        yield (*order, *loose)
+        yield from self._filled
+        for place in range(len(order) - 1 if loose else 0, -1, -1):
             yield (*order[:place], *loose, *order[place:])
 
     def _near(self, order: _Order, late: frozenset[str]) -> Iterator[_Order]:
@@ -198,52 +220,6 @@ class BlockPlacing:
         )
 
     @cached_property
-    def _making(self) -> PreparedRun:
-        """The whole run over the lengths of kept and new blocks."""
-        lengths = [(block.core_mm, block.length_m) for block in self.kept]
-        if self.wound is not None:
-            classes = self.wound.chosen.making.classes
-            lengths += [(each.core_mm, each.length_m) for each in classes]
-        return self.case.making_of_all(self.case.run.orders, tuple(dict.fromkeys(lengths)))
-
-    @cached_property
-    def _rows(self) -> dict[tuple[bool, int], tuple[LengthBlock, tuple[SetGain, ...]] | None]:
-        """Kept and new blocks along the jumbos; None for one with a reel that no order takes."""
-        engine = BlockPieces(self._making)
-        rows: dict[tuple[bool, int], tuple[LengthBlock, tuple[SetGain, ...]] | None] = {}
-        for kept, blocks in ((True, self.kept), (False, self._new)):
-            for at, block in enumerate(blocks):
-                pattern = engine.pattern(block)
-                rows[kept, at] = None
-                if pattern is not None:
-                    (lot,) = lots_of(self._making, (Cut(pattern, len(block.sets)),))
-                    rows[kept, at] = length_rows(self._making, self.case.mill, lot)
-        return rows
-
-    @cached_property
-    def _orders(self) -> tuple[OrderSlack, ...]:
-        """What orders have of the head and of all blocks, these at their lengths in `_laid`."""
-        nominal = [
-            replace(block, sets=tuple(replace(r, length_m=block.length_m) for r in block.sets))
-            for block in self._new
-        ]
-        blocks = (*self.case.head, *self.kept, *nominal)
-        made = tallies(self._making, self.case.mill, blocks)
-        slacks = order_slacks(self._making, self.case.mill, ())
-        return tuple(
-            replace(
-                each,
-                made=Fraction(made[each.order].gain),
-                worth=Fraction(made[each.order].area),
-            )
-            for each in slacks
-        )
-
-    @cached_property
-    def _supply(self) -> JumboSupply:
-        return supply_from(self.case)
-
-    @cached_property
     def _due(self) -> dict[str, datetime | None]:
         return {order.number: order.due for order in self.case.run.orders}
 
@@ -266,12 +242,12 @@ class BlockPlacing:
         free
             Kept sets whose lengths may move; each block of which one does costs its disturbance.
         """
+        lengths = self._lengths
         rows = [
-            (place, *each)
-            for place, (kept, at) in enumerate(order)
-            for each in (self._kept_rows(at, free) if kept else self._new_rows(at))
+            (place, row) for place, item in enumerate(order) for row in lengths.rows(item, free)
         ]
-        laying, loss = self._balanced(rows, self._supply)
+        jumbos = () if free or len(order) == len(self.kept) else self._filled.get(order, ())
+        laying, loss = lengths.balanced([row for _, row in rows], lengths.supply, jumbos)
         blocks = [(self.kept if kept else self._new)[at] for kept, at in order]
         placed = self._on_jumbos(self.case, blocks, rows, laying)
         return self._ranked(order, placed, laying.unlaid_sets, loss)
@@ -284,10 +260,12 @@ class BlockPlacing:
         kept, jumbos = found
         behind = self.case.after(kept, jumbos)
         new = [at for is_kept, at in order if not is_kept]
-        rows = [(place, *row) for place, at in enumerate(new) for row in self._new_rows(at)]
-        laying, loss = self._balanced(rows, supply_from(behind))
+        rows = [
+            (place, row) for place, at in enumerate(new) for row in self._lengths.rows((False, at))
+        ]
+        laying, loss = self._lengths.balanced([row for _, row in rows], supply_from(behind))
         placed = self._on_jumbos(behind, [self._new[at] for at in new], rows, laying)
-        loss += self._paper_per_m * (behind.taken_m - self.case.taken_m)
+        loss += self._lengths.paper_per_m * (behind.taken_m - self.case.taken_m)
         ended = behind.opened[max(0, len(self.case.opened) - 1) : -1]
         left = frozenset(j.name for j in ended if behind.reached_m[j.name] < j.usable_m)
         placed = replace(
@@ -300,23 +278,12 @@ class BlockPlacing:
         order = (*every, *((False, at) for at in new))
         return self._ranked(order, placed, laying.unlaid_sets, loss)
 
-    def _balanced(self, rows: Sequence[_Row], supply: JumboSupply) -> tuple[Laying, Fraction]:
-        """The best lengths of rows in running order, and the loss with them."""
-        problem = LengthProblem(
-            blocks=tuple(block for _, block, _ in rows),
-            supply=supply,
-            orders=self._orders,
-            gains=tuple(gains for _, _, gains in rows),
-            paper_per_m=self._paper_per_m,
-        )
-        if not rows:
-            nothing = Laying(sets=(), butts=())
-            return nothing, problem.loss(nothing)
-        laying = balance(problem, max_ways=_WAYS, seed=self.settings.seed).laying
-        return laying, problem.loss(laying)
-
     def _on_jumbos(
-        self, case: Standing, blocks: Sequence[Block], rows: Sequence[_Row], laying: Laying
+        self,
+        case: Standing,
+        blocks: Sequence[Block],
+        rows: Sequence[tuple[int, LengthRow]],
+        laying: Laying,
     ) -> OnJumbos:
         """Blocks whose rows were laid; of a block with a set that finds no paper its first ones."""
         laid = Counter(rows[each.block][0] for each in laying.sets)
@@ -328,31 +295,6 @@ class BlockPlacing:
         cost = self.objective.cost(loss, set_ups, moves)
         cost += self.disturbance * blocks_changed(self.kept, placed.blocks)
         return (unlaid, len(late), cost), placed, order, late
-
-    @cached_property
-    def _paper_per_m(self) -> Fraction:
-        return self.case.mill.jumbo.width_mm / self._making.unit_mm
-
-    def _new_rows(self, at: int) -> Iterator[tuple[LengthBlock, tuple[SetGain, ...]]]:
-        block = self._new[at]
-        row = self._rows[False, at]
-        m = block.length_m
-        yield row or (LengthBlock(sets=len(block.sets), length_m=m, min_m=m, max_m=m), ())
-
-    def _kept_rows(
-        self, at: int, free: frozenset[_Set]
-    ) -> Iterator[tuple[LengthBlock, tuple[SetGain, ...]]]:
-        """Each set at its own length, which may move where it is free."""
-        row = self._rows[True, at]
-        for place, each in enumerate(self.kept[at].sets):
-            m = each.length_m
-            held = LengthBlock(sets=1, length_m=m, min_m=m, max_m=m)
-            if row is None:
-                yield held, ()
-            elif (at, place) in free and row[0].min_m <= m <= row[0].max_m:
-                yield replace(row[0], sets=1, length_m=m), row[1]
-            else:
-                yield held, row[1]
 
     def _wound_cost(self, placed: OnJumbos) -> tuple[frozenset[str], int, int]:
         """Orders late, set-ups and knife moves, these counted as places where no knife stood."""

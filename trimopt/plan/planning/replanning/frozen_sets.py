@@ -26,6 +26,7 @@ class KeptSets:
     frozen: tuple[Block, ...]
     jumbos: Mapping[str, StockJumbo]
     tail: tuple[Block, ...]
+    freed: tuple[Block, ...]  # in it: sets that start soon, but orders that ask for less need not
     cut_anew: bool  # odd jumbos are, behind the frozen sets
     now: datetime  # when the frozen sets begin
     start: datetime  # when they are finished
@@ -62,14 +63,24 @@ class FrozenSets:
         frozen, jumbos = self._on_least_paper
         rows = self._timed((frozen, jumbos))
         cut_anew = self.stay.cut_anew is not None
-        _, tail = first_sets(self.stay.blocks, self._count)
+        _, later = first_sets(self.stay.blocks, self._count)
+        numbers = {row.number for block in (*later, *self.stay.too_much) for row in block.sets}
+        tail = (
+            replace(block, sets=tuple(row for row in block.sets if row.number in numbers))
+            for block in self.case.tail
+        )
+        freed = (
+            replace(block, sets=tuple(filter(self._is_soon, block.sets)))
+            for block in self.stay.too_much
+        )
         return KeptSets(
             ahead=replace(
                 self.case.after(frozen, jumbos), odd_held=bool(self.stay.blocks) and not cut_anew
             ),
             frozen=frozen,
             jumbos=jumbos,
-            tail=tail,
+            tail=tuple(block for block in tail if block.sets),
+            freed=tuple(block for block in freed if block.sets),
             cut_anew=cut_anew,
             now=self.start,
             start=(rows[-1].finish if rows else None) or self.start,

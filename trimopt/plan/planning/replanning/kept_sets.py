@@ -45,11 +45,14 @@ class MayStay:
 
     `cut_anew` is how many of them run before the first set that an odd jumbo gives up, all where
     such a jumbo is new; None: no odd jumbo is to be cut but as issued.
+    `too_much` are others that may stay, but give an order that asks for less now more than it may:
+    however soon they start, they are not frozen.
     """
 
     blocks: tuple[Block, ...] = ()
     refused: tuple[str, ...] = ()
     cut_anew: int | None = None
+    too_much: tuple[Block, ...] = ()
 
 
 def that_may_stay(case: Standing, settings: Settings, known: frozenset[str]) -> MayStay:
@@ -65,10 +68,12 @@ def that_may_stay(case: Standing, settings: Settings, known: frozenset[str]) -> 
     why = dict(_not_allowed(case, case.issued, settings))
     why.update(_cancelled(case, known))
     gifts, places = _Gifts(case, case.tail), IssuedPlaces(case=case)
+    asked = _Gifts(case, case.tail, as_asked=True)
     kept: list[Block] = []
+    too_much: list[Block] = []
     count, cut_anew, unused = 0, None, case.odd - case.as_listed
     for block in case.tail:
-        rows = []
+        rows, more = [], []
         for row in block.sets:
             on_odd = case.odd & {*row.jumbos}
             against = why.get(row.number) or (_CUT_ANEW if on_odd and cut_anew is not None else "")
@@ -78,19 +83,27 @@ def that_may_stay(case: Standing, settings: Settings, known: frozenset[str]) -> 
                 cut_anew = count if on_odd and cut_anew is None else cut_anew
                 continue
             places.take(row)
+            unused -= on_odd
+            if not on_odd and asked.against(block, row):
+                more.append(row)
+                continue
             rows.append(row)
-            count, unused = count + 1, unused - on_odd
+            count += 1
         if rows:
             kept.append(replace(block, sets=tuple(rows)))
+        if more:
+            too_much.append(replace(block, sets=tuple(more)))
     alike: dict[str, list[int]] = {}
     for number in sorted(why):
         alike.setdefault(why[number], []).append(number)
-    refused = tuple(
-        f"{case.run.name}, set{'s' if numbers[1:] else ''} {', '.join(map(str, numbers))}: {reason}"
-        for reason, numbers in alike.items()
-    )
+    refused = tuple(named(case.run.name, *each) for each in alike.items())
     cut_anew = count if unused and cut_anew is None else cut_anew
-    return MayStay(blocks=tuple(kept), refused=refused, cut_anew=cut_anew)
+    return MayStay(blocks=tuple(kept), refused=refused, cut_anew=cut_anew, too_much=tuple(too_much))
+
+
+def named(run: str, reason: str, numbers: Sequence[int]) -> str:
+    """Sets that do not stay, and why."""
+    return f"{run}, set{'s' if numbers[1:] else ''} {', '.join(map(str, numbers))}: {reason}"
 
 
 def still_wanted(case: Standing, blocks: Sequence[Block]) -> tuple[Block, ...]:
@@ -136,22 +149,25 @@ def _not_allowed(case: Standing, issued: RunPlan, settings: Settings) -> Iterato
 
 
 class _Gifts:
-    """What sets give to the orders, one after another, and what each order may get."""
+    """What sets give to the orders, one after another, and what each order may get.
 
-    def __init__(self, case: Standing, blocks: Sequence[Block]) -> None:
+    No order gets more than it may, or than the plan as issued gave it; as they ask now, no more
+    beyond what they may get than that plan gave.
+    """
+
+    def __init__(self, case: Standing, blocks: Sequence[Block], *, as_asked: bool = False) -> None:
         self._mill = case.mill
         lengths = tuple(dict.fromkeys((b.core_mm, b.length_m) for b in (*case.head, *blocks)))
         self._making = replace(case.making(case.run.orders, lengths), run=case.run)
         self._got = made_of(self._making, case.mill, case.head)
         issued = () if case.issued is None else case.issued.orders
-        was = {line.number: line.planned for line in issued}
-        self._max = {
-            order.number: max(
-                required(order, self._making.unit_mm).max_quantity,
-                was.get(order.number, Fraction(0)),
-            )
-            for order in case.run.orders
-        }
+        was = {line.number: (line.planned, line.max_quantity) for line in issued}
+        self._max: dict[str, Fraction] = {}
+        for order in case.run.orders:
+            most = required(order, self._making.unit_mm).max_quantity
+            planned, could = was.get(order.number, (Fraction(0), Fraction(0)))
+            beyond = most + max(Fraction(0), planned - could)
+            self._max[order.number] = beyond if as_asked else max(most, planned)
 
     def against(self, block: Block, row: SetRow) -> str:
         """What stands against a set; where nothing does, its orders have got it."""
@@ -364,6 +380,16 @@ def as_held(run: RunPlan, issued: RunPlan | None, number: str) -> RunPlan:
         replace(block, sets=tuple(held(block, row) for row in block.sets)) for block in run.blocks
     )
     return replace(run, blocks=blocks)
+
+
+def given_up(issued: Sequence[Block], now: Sequence[Block]) -> list[int]:
+    """Numbers of issued sets that do not run any more, there or elsewhere."""
+    stay = Counter(_key(block, row) for block in now for row in block.sets)
+    numbers: dict[tuple[object, ...], list[int]] = {}
+    for block in issued:
+        for row in block.sets:
+            numbers.setdefault(_key(block, row), []).append(row.number)
+    return sorted(number for key, alike in numbers.items() for number in alike[stay[key] :])
 
 
 def _held(block: Block, row: SetRow) -> object:

@@ -17,11 +17,11 @@ from datetime import datetime
 from enum import Enum, auto
 from functools import cached_property
 
-from trimopt.book.model import Instruction, LeftOut, Order
+from trimopt.book.model import Instruction, LeftOut
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
 from trimopt.making import Run
-from trimopt.plan.model import Block, Effort, OrderLine, Settings
+from trimopt.plan.model import Block, Effort, Settings
 from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.plan_run import PlannedRun, plan_run
@@ -29,11 +29,11 @@ from trimopt.plan.planning.replanning.block_placing import BlockPlacing
 from trimopt.plan.planning.replanning.kept_sets import blocks_changed, same_metres
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
 from trimopt.plan.planning.replanning.standing import Standing
+from trimopt.plan.planning.replanning.tried_rest import TriedRest
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.plan.states import OrderState
 from trimopt.progress import Inner, Watch
-from trimopt.winding.knives.order_costs import urgency
 
 #: A block's worth where the mill file has no `disturbance`: kilograms of paper.
 DISTURBANCE_KG = 100.0
@@ -77,28 +77,6 @@ class ChosenRest:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Tried:
-    rest: Rest
-    left_out: tuple[LeftOut, ...]
-    orders: tuple[OrderLine, ...]
-    kept: Counts
-    first: frozenset[str]
-    lacking: tuple[int, int]  # orders left out, and kg of those that are not
-    late: tuple[Order, ...]  # that were not as issued
-    cost: float
-    changed: int
-
-    def rank(self, disturbance: float) -> tuple[object, ...]:
-        """What is lacking, then orders newly late: few, and of those the least urgent; then cost.
-
-        All of them can be compared.
-        """
-        urgent = sorted(urgency(order.priority, order.due) for order in self.late)
-        late = [(-priority, datetime.min - due) for priority, _, due in urgent]  # noqa: DTZ901
-        return *self.lacking, len(late), late, self.cost + disturbance * self.changed
-
-
-@dataclass(frozen=True, kw_only=True)
 class RestSearch:
     """The search for the rest of one run.
 
@@ -137,7 +115,7 @@ class RestSearch:
         Where orders lack nothing beside the sets issued, and jumbos are as they were, nothing is
         sought: they stay.
         """
-        tried: dict[_Way, _Tried] = {}
+        tried: dict[_Way, TriedRest] = {}
         every = tuple(len(block.sets) for block in self.tail)
         first = self._attempt(every, budget, tried, care=_Care.SWIFT)
         assert first is not None
@@ -158,17 +136,24 @@ class RestSearch:
             cut_short=budget.stopped,
         )
 
-    def _ways(self, every: Counts, budget: Budget, tried: dict[_Way, _Tried]) -> Iterator[None]:
+    def _ways(self, every: Counts, budget: Budget, tried: dict[_Way, TriedRest]) -> Iterator[None]:
         """Try ways of planning the rest, those first that are likely to be good."""
         none = tuple(n * pin for n, pin in zip(every, self._pinned, strict=True))
         worths = _WORTHS if self.tail else ()
         self._save_late(every, budget, tried)
+        surplus = self._best(tried).surplus_kg * self.objective.per_kg
+        less = bool(self.tail) and surplus > self.disturbance
+        if less:  # sets that nobody asks for any more: which may go is chosen first
+            yield
+            self._attempt_worth_keeping(_WORTHS[0], budget, tried)
+            yield
+            self._attempt(none, budget, tried, care=_Care.SWIFT)
         small = sorted(range(len(every)), key=every.__getitem__)
         for place in [place for place in small if not self._pinned[place]][:_FEW]:
             yield
             kept = (*every[:place], 0, *every[place + 1 :])
             self._attempt(kept, budget, tried, self._best(tried).first, care=_Care.SWIFT)
-        for times in worths[:1]:
+        for times in worths[:0] if less else worths[:1]:
             yield
             self._attempt_worth_keeping(times, budget, tried)
         yield
@@ -194,11 +179,11 @@ class RestSearch:
         yield
         self._attempt(none, budget, tried, care=_Care.AS_ASKED)
 
-    def _best(self, tried: Mapping[_Way, _Tried]) -> _Tried:
+    def _best(self, tried: Mapping[_Way, TriedRest]) -> TriedRest:
         worth = self.disturbance
         return min(tried.values(), key=lambda each: each.rank(worth))
 
-    def _is_as_issued(self, first: _Tried) -> bool:
+    def _is_as_issued(self, first: TriedRest) -> bool:
         """Whether nothing need be sought: all stays where it is, and serves orders as it did."""
         if self._lacks(self.tail) or not same_metres(self.tail, first.rest.blocks):
             return False
@@ -210,7 +195,7 @@ class RestSearch:
         )
 
     def _attempt_worth_keeping(
-        self, times: float, budget: Budget, tried: dict[_Way, _Tried]
+        self, times: float, budget: Budget, tried: dict[_Way, TriedRest]
     ) -> None:
         """A rest that keeps the sets which are worth it by estimate, a block at so many worths."""
         beside = [block for each in tried.values() for block in each.rest.blocks]
@@ -233,11 +218,11 @@ class RestSearch:
         self,
         kept: Counts,
         budget: Budget,
-        tried: dict[_Way, _Tried],
+        tried: dict[_Way, TriedRest],
         first: frozenset[str] = frozenset(),
         *,
         care: _Care = _Care.QUICK,
-    ) -> _Tried | None:
+    ) -> TriedRest | None:
         """A rest that keeps these blocks; None where work or time is not enough for one."""
         way = kept, first, care
         if way not in tried:
@@ -265,7 +250,7 @@ class RestSearch:
             part.watch = Inner(budget.watch, budget.work / budget.max_work)
         return part
 
-    def _save_late(self, kept: Counts, budget: Budget, tried: dict[_Way, _Tried]) -> None:
+    def _save_late(self, kept: Counts, budget: Budget, tried: dict[_Way, TriedRest]) -> None:
         """Cut the orders that the cheapest so far makes late before all others, these blocks kept.
 
         However little time there is, an order is not late for want of it.
@@ -311,7 +296,7 @@ class RestSearch:
         first: frozenset[str] = frozenset(),
         *,
         care: _Care,
-    ) -> _Tried:
+    ) -> TriedRest:
         blocks = tuple(
             replace(block, sets=block.sets[:sets])
             for block, sets in zip(self.tail, kept, strict=True)
@@ -323,13 +308,14 @@ class RestSearch:
         late -= self._late_before
         if self.watch is not None:
             self.watch.found(loss_kg=run.balance.used_kg - run.balance.delivered_kg)
-        return _Tried(
+        return TriedRest(
             rest=rest,
             left_out=out,
             orders=run.orders,
             kept=kept,
             first=first,
             lacking=(len(out), round(sum(line.lacking_kg for line in run.orders))),
+            surplus_kg=run.balance.surplus_kg,
             late=tuple(order for order in self.case.run.orders if order.number in late),
             cost=self.objective.cost_of_plan(run),
             changed=blocks_changed(self.tail, rest.blocks),

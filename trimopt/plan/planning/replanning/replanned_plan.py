@@ -28,6 +28,8 @@ from trimopt.plan.planning.replanning.frozen_sets import FrozenSets, KeptSets
 from trimopt.plan.planning.replanning.kept_sets import (
     as_held,
     first_sets,
+    given_up,
+    named,
     task_of,
     that_may_stay,
 )
@@ -145,10 +147,10 @@ def replanned(
         part = share.watched(watch)
         part.enter("rest", 0.0, 1.0)
         kept, refused = planner.kept(case, moment, before)
-        forbidden += refused
         found = planner.rest(case, kept, before, part)
         if found.rest.blocks and place > len(order) - earlier:
             found = replace(found, rest=replace(found.rest, notes=(*found.rest.notes, _AGAIN)))
+        forbidden += (*refused, *_not_needed(case, kept, found))
         chosen.append(found)
         left_out += found.left_out
         if found.rest.orders.orders or case.head:
@@ -186,6 +188,13 @@ def replanned(
         cut_short=any(each.cut_short for each in chosen),
     )
     return replace(plan, replaces=issued.number, replanned=goes_on), tuple(forbidden)
+
+
+def _not_needed(case: Standing, kept: KeptSets, found: ChosenRest) -> Iterator[str]:
+    """Sets that start soon and do not stay because their orders ask for less."""
+    gone = given_up(kept.freed, found.rest.blocks)
+    if gone:
+        yield named(case.run.name, "their orders ask for less", gone)
 
 
 def _in_the_shift(wound: Callable[[Rest], RunPlan], rest: Rest, until: datetime | None) -> RunPlan:
