@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from datetime import datetime
 from fractions import Fraction
+from itertools import accumulate
 from typing import Any
 
 from tests.printed.facts import Facts, Json, Reel
@@ -111,7 +112,8 @@ def _block(facts: Facts, where: str, shown: BlockSaid, of: tuple[Json, Json], no
         )
         notes.same("set-up of a block", where, shown.set_up, word)
     if shown.metres is not None:
-        true = tuple((row["number"], _metres(row)) for row in block["sets"])
+        joins = where.startswith("page,")  # the crew's sheet has its joins above the block
+        true = tuple((row["number"], _metres(row, joins=joins)) for row in block["sets"])
         notes.same("metres on jumbos", where, shown.metres, true)
 
 
@@ -129,8 +131,11 @@ def _lengths(
         notes.near(kind, where, float(one), float(exact(other)), facts.near_width_mm)
 
 
-def _metres(row: Json) -> str:
-    return " + ".join(f"{p['jumbo']} {p['from_m']:,}–{p['to_m']:,} m" for p in row["stretches"])
+def _metres(row: Json, *, joins: bool) -> str:
+    parts = row["stretches"]
+    said = " + ".join(f"{p['jumbo']} {p['from_m']:,}–{p['to_m']:,} m" for p in parts)
+    metres = accumulate(p["to_m"] - p["from_m"] for p in parts[:-1] if joins)
+    return ", ".join([said, *(f"join at {metre:,} m" for metre in metres)])
 
 
 def _strips(
