@@ -40,6 +40,8 @@ class StageParams:
     resting_gap: float = 2e-3
     resting_share: float = 0.5
     resting_work: int = 2_000_000_000
+    near_gap: float = 1.5e-3  # within which less work is enough
+    near_work: int = 1_400_000_000
     resting_progress: float = 1e-4  # as a gap
 
 
@@ -248,14 +250,14 @@ PARAMS = EngineParams()
 
 _QUICK = replace(
     PARAMS,
-    stages=StageParams(resting_work=500_000_000),
+    stages=StageParams(resting_work=500_000_000, near_gap=0.0),
     restarts=RestartParams(work=1_500_000_000, min_work=500_000_000, target_gap=1e-3),
     set_ups=SetUpParams(exact_effort=0.1, point_effort=0.1),
 )
 _FOR_EFFORT = {
     "swift": replace(  # the first plan of what a started plan lacks
         _QUICK,
-        stages=StageParams(resting_work=150_000_000, far_exchanges=600),
+        stages=StageParams(resting_work=150_000_000, far_exchanges=600, near_gap=0.0),
         restarts=RestartParams(work=0, min_work=0, target_gap=1e-3),  # one start, no turns
         convexified=ConvexifiedParams(max_ways=1_000),
     ),
@@ -263,7 +265,7 @@ _FOR_EFFORT = {
     "normal": PARAMS,
     "thorough": replace(
         PARAMS,
-        stages=StageParams(resting_gap=1e-3, resting_work=8_000_000_000),
+        stages=StageParams(resting_gap=1e-3, resting_work=8_000_000_000, near_gap=0.0),
         restarts=RestartParams(work=52_000_000_000),
         set_ups=SetUpParams(exact_effort=4.0, point_effort=4.0, resting_share=1.0),
     ),

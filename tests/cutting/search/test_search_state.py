@@ -55,11 +55,16 @@ def test_a_little_progress_is_rest_and_more_is_not(search: Search) -> None:
         assert search.rests() is rests
 
 
-def test_it_searches_for_a_second_at_the_least(search: Search) -> None:
-    _closed_to(search, STAGES.resting_gap * 0.5)
+@pytest.mark.parametrize(
+    ("gap", "work"),
+    [(STAGES.near_gap * 1.01, STAGES.resting_work), (STAGES.near_gap * 0.99, STAGES.near_work)],
+)
+def test_it_searches_for_a_second_at_the_least(search: Search, gap: float, work: int) -> None:
+    """Or for two thirds of one where plan and bound are nearer."""
+    _closed_to(search, gap)
     assert search.loss is not None
     search.taken = [(1.0, search.loss)]
-    search.budget.work = STAGES.resting_work * 0.99
+    search.budget.work = work * 0.99
     assert not search.rests()
-    search.budget.work = STAGES.resting_work + 1.0
+    search.budget.work = work + 1.0
     assert search.rests()

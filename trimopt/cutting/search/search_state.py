@@ -136,7 +136,8 @@ class Search:
         if not self.within(params.resting_gap):
             return False
         work = self.budget.work
-        since = work - max(params.resting_work, params.resting_share * work)
+        idle = params.near_work if self.within(params.near_gap) else params.resting_work
+        since = work - max(idle, params.resting_share * work)
         before = [loss for at, loss in self.taken if at <= since]
         paper = paper_cost(self.instance, self.cuts)
         return bool(before) and before[-1] - self.taken[-1][1] <= params.resting_progress * paper
