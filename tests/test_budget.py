@@ -58,3 +58,10 @@ def test_another_process_gets_what_is_left() -> None:
     assert 99 < got.left_s <= 100
     assert got.max_work == 4
     assert pickle.loads(pickle.dumps(Budget())).left_s == inf
+
+
+def test_a_share_of_what_is_left_has_the_seconds_that_it_must_have() -> None:
+    """However little is left; and no clock runs where none ran."""
+    assert Budget.lasting(0).share(0.5, min_s=9).left_s > 8
+    assert 40 < Budget.lasting(100).share(0.5, min_s=9).left_s <= 50
+    assert Budget().share(0.5, min_s=9).left_s == inf
