@@ -33,6 +33,7 @@ from trimopt import (
 )
 from trimopt.book.model import Defect, InstructionPiece, JumboInStock, Order
 from trimopt.plan.difference import SetChange
+from trimopt.plan.model import Block
 from trimopt.report.html import plan_page
 from trimopt.report.labels import labels_csv
 from trimopt.report.terminal.revision_terminal import print_replan
@@ -361,3 +362,40 @@ def test_a_jumbo_with_a_hole_is_not_begun_for_a_little(
     goes_on(answer, book, case)
     for use in answer.plan.runs[0].jumbos:
         assert use.butt_m <= 0.2 * use.length_m, use.name
+
+
+@pytest.mark.parametrize("behind", [True, False])
+def test_a_rest_with_a_narrow_jumbo_is_revised(cases: tuple[Case, Case], *, behind: bool) -> None:
+    """What lies on the narrow jumbo stays on it; none is put on twice."""
+    case = cases[0]
+    run = case.plan.runs[0]
+    was = run.jumbos[1]
+    narrow = JumboInStock(
+        name=was.name, grade=run.grade, grammage_gsm=run.grammage_gsm, length_m=was.length_m,
+        width_mm=run.jumbo_width_mm - 20, loss_start_m=was.loss_start_m,
+        loss_end_m=case.mill.jumbo.loss_end_m,
+    )  # fmt: skip
+    book = replace(case.book, jumbos=(narrow,))
+    issued = replace(replan(case.plan, book, case.mill, done(case.plan, 0, 1)).plan, number="2")
+    run = issued.runs[0]
+    waiting = [(block, row) for block, row in rows(run) if not row.done]
+    groups: dict[str, list[Block]] = {}
+    for block, row in waiting:  # a block of each set, so that jumbos can change places
+        groups.setdefault(row.stretches[0].jumbo, []).append(replace(block, sets=(row,)))
+    ran = [replace(b, sets=tuple(r for r in b.sets if r.done)) for b in run.blocks]
+    names = list(groups)
+    assert narrow.name in names
+    last = groups[names[-1]] if behind else groups[names[-1]][:1]
+    rest = [block for name in names[1:] for block in groups[name] if block not in last]
+    order = (*groups[names[0]], *last, *rest) if behind else (*last, *groups[names[0]], *rest)
+    blocks = (*(block for block in ran if block.sets), *order)
+    edited = EditedPlan(issued=issued, plan=replace(issued, runs=(replace(run, blocks=blocks),)))
+    answer = revise_plan(edited, book, case.mill)
+    said = [str(fault) for fault in answer.faults]
+    assert not [each for each in said if "the plan says" in each]
+    if behind:
+        assert answer.plan is not None
+        used = {use.name: use.width_mm for use in answer.plan.runs[0].jumbos}
+        assert used[narrow.name] == narrow.width_mm
+    else:
+        assert "would be put on twice" in said[0]

@@ -6,8 +6,9 @@ and lengths that the person wants.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from itertools import groupby
 
 from trimopt.book.held_enquiries import with_held
 from trimopt.book.model import Book
@@ -15,6 +16,7 @@ from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.difference import difference_of
 from trimopt.plan.model import Block, RunPlan
+from trimopt.plan.planning.replanning.issued_places import in_places
 from trimopt.plan.planning.replanning.kept_sets import as_held, end_to_end
 from trimopt.plan.planning.replanning.replanned_plan import jumbo_names
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
@@ -26,6 +28,7 @@ from trimopt.plan.planning.run_jumbos import unused_jumbos
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.replan import WhatRan
 from trimopt.plan.revision import EditedPlan, EditFault, Revision
+from trimopt.winding import StockJumbo
 
 
 def revise_rest(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
@@ -53,20 +56,20 @@ def revise_rest(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     for was, now in zip(issued.runs, edited.plan.runs, strict=True):
         case = standing[was.name]
         blocks, wrong = _rest(edited, case, was, now, book=book, mill=mill)
-        placed = end_to_end(case, blocks, names[was.name]) if not wrong else None
-        if placed is not None and _count(placed.blocks) < _count(blocks):
-            what = "the jumbos listed do not last for its sets"
-            wrong = (EditFault(run=was.name, what=what),)
+        if not wrong:
+            placed, jumbos, what = _placed(case, blocks, names[was.name])
+            if _count(placed) < _count(blocks):
+                wrong = (EditFault(run=was.name, what=what),)
         faults += wrong
-        if wrong or placed is None:
+        if wrong:
             continue
         numbers = {line.number for line in was.orders}
         orders = tuple(each for each in case.run.orders if each.number in numbers)
         rest = Rest(
-            blocks=placed.blocks,
+            blocks=placed,
             orders=replace(case.run, orders=orders),
             lengths=tuple((each.core_mm, each.length_m) for each in was.set_lengths),
-            jumbos=placed.jumbos,
+            jumbos=jumbos,
             instructions=tuple(replace(each, price=None) for each in was.instructions),
             notes=was.notes,
         )
@@ -90,6 +93,26 @@ def revise_rest(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     )
     difference = difference_of(issued, plan)
     return Revision(edited=edited, faults=tuple(faults), plan=plan, difference=difference)
+
+
+def _placed(
+    case: Standing, blocks: tuple[Block, ...], name: str
+) -> tuple[tuple[Block, ...], Mapping[str, StockJumbo], str]:
+    """Blocks on jumbos, as many as find a place, those jumbos, and why not all of them.
+
+    Where some of these are odd, every set stays on its own: it was chosen for it.
+    """
+    if any(block.jumbo_width_mm is not None for block in blocks):
+        found = in_places(case, blocks)
+        on = [part.jumbo for block in blocks for row in block.sets for part in row.stretches]
+        turns = [jumbo for jumbo, _ in groupby([*case.wound_m, *on])]
+        twice = next((jumbo for jumbo in turns if turns.count(jumbo) > 1), "")
+        why = "in a run with odd jumbos sets stay on theirs, "
+        if found is None or not twice:
+            return *(found or ((), {})), why + "and one has no room there any more"
+        return (), {}, f"{why}and {twice} would be put on twice: move all sets on it together"
+    laid = end_to_end(case, blocks, name)
+    return laid.blocks, laid.jumbos, "the jumbos listed do not last for its sets"
 
 
 def _count(blocks: tuple[Block, ...]) -> int:
