@@ -231,8 +231,8 @@ def _rejected(each: PlanSet, count: int) -> list[int]:
     alike = len({(position.order, position.width_mm) for position in reels}) == 1
     if 0 < count < len(reels) and not alike:
         raise PlanError(
-            f"set {each.row.number} of {each.run.name}: {count} of its reels were rejected, and "
-            f"they are for different orders: say which with --spoiled {each.row.number}:3,5 "
+            f"set {each.row.number} of {each.run.name}: reels rejected: {count}, and its reels "
+            f"are for different orders: say which with --spoiled {each.row.number}:3,5 "
             "(positions from the front side)"
         )
     return [position.number for position in reels[len(reels) - count :]]

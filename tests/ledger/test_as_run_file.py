@@ -93,6 +93,17 @@ def test_a_csv_with_any_delimiter(tmp_path: Path, delimiter: str) -> None:
     assert [row.done for row in rows] == [None, False, None]
 
 
+@pytest.mark.parametrize(
+    ("word", "done"), [("Ja", True), ("oui", True), ("kyllä", True), ("nej", False)]
+)
+def test_done_is_read_in_the_languages_of_the_book(
+    tmp_path: Path, word: str, *, done: bool
+) -> None:
+    """The crew writes yes and no as the order book may."""
+    path = write_csv(tmp_path / "a.csv", small_plan("a-1"), {(1, 2): {"Done": word}})
+    assert [row.done for row in read_filled(path).rows] == [None, done, None]
+
+
 def test_all_cells_that_cannot_be_read_come_at_once(tmp_path: Path) -> None:
     """Each fault names sheet or file, row, column, what stands there and what would be right."""
     filled = {

@@ -15,6 +15,7 @@ from pathlib import Path
 from trimopt.book.book_columns import name_key
 from trimopt.book.csv_file import open_text_file
 from trimopt.book.raw_tables import BookFile, Cells, RawSheet
+from trimopt.book.trade_words import FLAGS, Words
 from trimopt.book.written_figures import as_text, read_figure, read_flag, read_text
 from trimopt.book.xlsx_file import open_workbook
 from trimopt.errors import Fault, LedgerError, OrderBookError
@@ -232,7 +233,7 @@ def _read_cell(column: AsRunColumn, cell: object, factor: Fraction) -> object:
     if cell is None or (isinstance(cell, str) and not cell.strip()):
         return None
     if column.kind == "flag":
-        return read_flag(cell)
+        return read_flag(Words().cell(cell, FLAGS))  # the crew's yes in its own language
     units = _UNITS.get(column.kind)
     if units is not None:
         cell, behind = split_figure_and_unit(cell)
