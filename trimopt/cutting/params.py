@@ -265,7 +265,7 @@ _FOR_EFFORT = {
     "normal": PARAMS,
     "thorough": replace(
         PARAMS,
-        stages=StageParams(resting_gap=1e-3, resting_work=8_000_000_000, near_gap=0.0),
+        stages=StageParams(resting_gap=1e-3, resting_work=20_000_000_000, near_gap=0.0),
         restarts=RestartParams(work=52_000_000_000),
         set_ups=SetUpParams(exact_effort=4.0, point_effort=4.0, resting_share=1.0),
     ),
