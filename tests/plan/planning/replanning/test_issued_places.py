@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 from tests.plan.planning.conftest import Case
-from trimopt import DoneSet, WhatRan
+from tests.plan.planning.replanning.rests import replan, rows
+from trimopt import DoneSet, JumboInStock, WhatRan
+from trimopt.book.model import Defect
 from trimopt.plan.model import Block
 from trimopt.plan.planning.replanning.issued_places import IssuedPlaces, in_places
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
@@ -74,3 +77,38 @@ def test_a_jumbo_taken_off_before_its_end_says_what_is_on_it(cases: tuple[Case, 
     left_m = run.jumbos[0].wound_m + run.jumbos[0].butt_m - rows[0][1].length_m
     said = IssuedPlaces(case=standing).against(*rows[1])
     assert said.startswith(f"jumbo {first} was taken off with {left_m:,} m on it")
+
+
+def test_more_is_wound_from_a_jumbo_with_a_hole_in_what_it_has_left(
+    cases: tuple[Case, Case],
+) -> None:
+    """The last jumbo, its sets as issued, and an order wants more: what is left is no butt."""
+    case = cases[1]
+    run = case.plan.runs[1]
+    use = run.jumbos[-1]
+    orders = tuple(
+        replace(each, quantity=each.quantity * 11 / 10) if each.number == "485-05" else each
+        for each in case.book.orders
+    )
+    at_m = use.loss_start_m + use.wound_m + 2_000
+    across = Fraction(use.width_mm)
+    hole = Defect(from_m=at_m, to_m=at_m + 100, from_mm=Fraction(0), to_mm=across, what="hole")
+    jumbo = JumboInStock(
+        name=use.name, grade=run.grade, grammage_gsm=run.grammage_gsm, width_mm=across,
+        length_m=use.length_m, loss_start_m=use.loss_start_m, loss_end_m=80, defects=(hole,),
+    )  # fmt: skip
+    book = replace(case.book, orders=orders, jumbos=(jumbo,))
+    sets = [row.number for _, row in rows(run)]
+    ran = WhatRan(
+        sets=tuple(
+            DoneSet(run=each.name, number=row.number)
+            for each in case.plan.runs
+            for _, row in rows(each)
+            if each is not run or row.number < sets[-1]
+        )
+    )
+    answer = replan(case.plan, book, case.mill, ran)
+    after = next(each for each in answer.plan.runs if each.name == run.name)
+    last = next(each for each in after.jumbos if each.name == use.name)
+    assert last.wound_m > use.wound_m
+    assert last.butt_m <= 0.2 * last.length_m

@@ -44,7 +44,7 @@ class MayStay:
     """The sets issued and not run that may stay, and of the others why not.
 
     `cut_anew` is how many of them run before the first set that an odd jumbo gives up, all where
-    such a jumbo is new; None: no odd jumbo is to be cut but as issued.
+    such a jumbo is new or has more to give; None: no odd jumbo is to be cut but as issued.
     `too_much` are others that may stay, but give an order that asks for less now more than it may:
     however soon they start, they are not frozen.
     """
@@ -72,6 +72,7 @@ def that_may_stay(case: Standing, settings: Settings, known: frozenset[str]) -> 
     kept: list[Block] = []
     too_much: list[Block] = []
     count, cut_anew, unused = 0, None, case.odd - case.as_listed
+    left = {use.name for use in case.issued.jumbos if use.carried_forward_m}
     for block in case.tail:
         rows, more = [], []
         for row in block.sets:
@@ -83,7 +84,7 @@ def that_may_stay(case: Standing, settings: Settings, known: frozenset[str]) -> 
                 cut_anew = count if on_odd and cut_anew is None else cut_anew
                 continue
             places.take(row)
-            unused -= on_odd
+            unused -= on_odd - left
             if not on_odd and asked.against(block, row):
                 more.append(row)
                 continue
