@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 _MAX_LOSS = Fraction(1, 5)  # of an odd jumbo's paper: where more would be lost it is not used
 _MAX_BANDED = 120  # patterns that are laid out round the bands of a stretch
 _FEW = 1_500  # patterns that are all listed
-_POOL_SHARE = 0.4  # of the time left, for the patterns of a width
+_POOL_SHARE = 0.6  # of the time left, for the patterns of a width
 _NODES = 1_000  # of the tree of the integer program
 _GAP = 0.002  # between loss and bound: patterns of such a plan are good enough for a pool
 

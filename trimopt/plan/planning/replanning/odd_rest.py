@@ -33,8 +33,8 @@ from trimopt.plan.states import OrderState
 from trimopt.progress import Inner
 from trimopt.winding import Arrangement
 
-_TIME = 0.7  # of what is left, for a way
-_FOR_JUMBOS = 0.5  # of a way's time, for the sets on odd jumbos
+_TIME = 0.85  # of what is left, for a way
+_FOR_JUMBOS = 0.8  # of a way's time, for the sets on odd jumbos
 _FILLED_S = 0.5  # of work, as `least_disturbance` counts it
 _WAY_S = 0.8  # of a whole way, as a rule
 _USED_UP = 0.2  # of an odd jumbo's paper may be lost so that it is used up, not more
