@@ -202,15 +202,17 @@ def held_text(run: RunPlan, block: Block) -> str:
     if not any(row.issued for row in run.sets):
         return ""
     waiting = [row for row in block.sets if not row.done]
-    new = [str(row.number) for row in waiting if not row.issued]
+    ran = [row.number for row in block.sets if row.done]
     if not waiting:
         return text("block.run")
-    if not new:
-        return text("block.as_held", plan=waiting[-1].issued)
+    new = [str(row.number) for row in waiting if not row.issued]
     whole = next(each for each in run.blocks if each.number == block.number)
     if len(new) == len(whole.sets):
         return text("block.new_block")
-    return text("block.new_sets", sets=", ".join(new))
+    held = text("block.as_held", plan=waiting[-1].issued)
+    if new:
+        held = text("block.new_sets", sets=", ".join(new))
+    return (text("block.ran", sets=in_spans(ran)) if ran else "") + held
 
 
 def still_to_run(block: Block) -> Block:

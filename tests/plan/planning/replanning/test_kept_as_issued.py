@@ -336,6 +336,9 @@ def test_the_crew_reads_what_is_still_to_run(cases: tuple[Case, Case], tmp_path:
     at = next(at for at, row in enumerate(slitter) if " BLOCK " in row)
     assert re.search(rf"sets? {number + 1}\b", slitter[at])
     assert "no set-up, 0 knife moves" in slitter[at + 1]
+    page = plan_page.page_html(plan)
+    assert ", <strong>has run</strong>" in page
+    assert re.search(rf"<strong>already run: {number}, +as on the sheet of", page)
     columns: list[tuple[Any, ...]] = list(book_of_crew["Cores to cut"].values)
     cores = sum(row[columns[0].index("Pieces")] for row in columns[1:])
     waiting = [(b, r) for run in plan.runs for b, r in rows(run) if not r.done]
