@@ -11,6 +11,7 @@ from random import Random
 import pytest
 
 from tests.making.orders import board_jumbo, board_reel
+from tests.properties.test_defects import book_with
 from tests.properties.test_several_widths import (
     EDGE,
     MAX_LOST,
@@ -193,3 +194,22 @@ def test_a_set_before_the_join_that_came_short_moves_the_join() -> None:
     assert verify_plan(after, book, mill) == ()
     spans = [(part.from_m, part.to_m) for part in after.runs[0].sets[1].stretches]
     assert spans == [(3_100, 4_000), (4_300, 4_300 + run.sets[1].length_m - 900)]
+
+
+@pytest.mark.parametrize("seed", [105, 109])
+def test_a_joined_set_is_laid_out_round_bands_on_either_side(seed: int) -> None:
+    """A streak before the hole, a bad edge behind it: reels that they hit are lost or seconds."""
+    draw = Random(seed)
+    at = draw.randint(4_000, 9_000)
+    front = draw.randint(40, 3_000)
+    behind = draw.randint(900, 3_000)
+    streak = replace(hole(at - 2_000, at), from_mm=Fraction(front), to_mm=Fraction(front + 30))
+    edge = replace(hole(at + 250, at + behind), to_mm=Fraction(80))
+    book = book_with(draw, (streak, hole(at, at + 200), edge))
+    orders = tuple(
+        replace(order, joins_allowed=1, takes_seconds=draw.random() < 0.5) for order in book.orders
+    )
+    (run,) = planned(replace(book, orders=orders), joining_mill()).runs
+    (row,) = joined(run)
+    assert row.stretches[0].to_m == at - 120  # metres are counted from behind the start loss
+    assert row.spoiled or row.seconds
