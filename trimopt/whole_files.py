@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from pathlib import Path
 
 from trimopt.errors import ReportError
@@ -45,7 +46,8 @@ def write_whole(path: Path, content: bytes | str) -> None:
         except BaseException:
             part.unlink(missing_ok=True)
             raise
-        sync_folder(path.parent)
+        with suppress(FileNotFoundError):  # another program has moved the file on, and seen to it
+            sync_folder(path.parent)
     except OSError as fault:
         reason = fault.strerror or str(fault)
         message = f"{path}: cannot be written: {reason}; choose another folder or free the file"

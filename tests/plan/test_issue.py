@@ -14,6 +14,7 @@ import pytest
 
 from tests.ledger.plans import small_plan
 from tests.plan.issuing import KINDS, require_whole, write
+from trimopt import whole_files
 from trimopt.errors import ReportError
 from trimopt.plan import issue as issuing
 from trimopt.plan.issue import finish, issue, newest, newest_after
@@ -210,6 +211,22 @@ def test_a_file_system_without_links_serves(
     (tmp_path / "a").write_text("new", encoding="utf-8")
     with pytest.raises(FileExistsError):
         issuing._move_new(tmp_path / "a", tmp_path / "shift-1.xlsx")
+
+
+def test_a_plan_that_another_program_finishes_is_issued(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It may take a plan for one cut short as soon as its JSON has its name."""
+    sync = whole_files.sync_folder
+
+    def meddled(folder: Path) -> None:
+        if (folder / "shift-1.json").exists():
+            finish(tmp_path)
+        sync(folder)
+
+    monkeypatch.setattr(whole_files, "sync_folder", meddled)
+    assert issue(small_plan(""), tmp_path, "shift", write).plan.number == "shift-1"
+    assert require_whole(tmp_path) == ["shift-1"]
 
 
 def test_two_programs_at_once_take_two_numbers(tmp_path: Path) -> None:
