@@ -36,7 +36,7 @@ def main() -> None:
     parser.add_argument("--orders", type=int, default=0, help="whole lines; 0: 3 to 6 small ones")
     parser.add_argument("--week", action="store_true")
     parser.add_argument(
-        "--afresh", type=int, default=0, help="each so manieth is held against one from scratch"
+        "--afresh", type=int, default=0, help="compare each K-th replan with one from scratch"
     )
     asked = parser.parse_args()
     book = largest_run() if asked.week else None
