@@ -131,7 +131,7 @@ def test_a_search_that_the_clock_ends_makes_no_more_than_may_be() -> None:
     mill = mill_with(many, few)
     mill = replace(mill, winders=(replace(mill.winder, max_edge_trim_mm=None),))
     book = book_of(replace(ORDER, no_edge=True, quantity=Fraction(18)))
-    request = Request(effort=Effort.QUICK, time_limit_s=0.02)
+    request = Request(effort=Effort.QUICK, time_limit_s=1e-6)
     plan = make_plan(book, mill, request, number="1")
     assert verify_plan(plan, book, mill) == ()
     assert plan.left_out == ()
