@@ -196,6 +196,37 @@ def test_a_set_before_the_join_that_came_short_moves_the_join() -> None:
     assert spans == [(3_100, 4_000), (4_300, 4_300 + run.sets[1].length_m - 900)]
 
 
+@pytest.mark.parametrize("wound_m", [400, 3_000])
+def test_a_set_that_breaks_before_or_behind_the_join(wound_m: int) -> None:
+    """It has come to the hole or not; what follows goes on where it ended."""
+    plan, book, mill = a_joined_plan()
+    (run,) = plan.runs
+    every = tuple(position.number for position in run.blocks[0].positions)
+    broken = DoneSet(run=run.name, number=2, length_m=wound_m, spoiled=every)
+    ran = WhatRan(sets=(DoneSet(run=run.name, number=1), broken))
+    after = replan(plan, book, mill, ran, budget=Budget.lasting(5)).plan
+    assert verify_plan(after, book, mill) == ()
+    second, third = after.runs[0].sets[1:3]
+    assert len(second.stretches) == 1 + (wound_m > run.sets[1].joins_at_m[0])
+    assert third.stretches[0].from_m >= second.stretches[-1].to_m
+
+
+def test_a_set_of_two_jumbos_that_breaks_on_the_first_leaves_the_second_whole() -> None:
+    """What was wound lies on the first alone."""
+    mill = joining_mill(300)
+    order = replace(ORDER, min_diameter_mm=1150.0, max_diameter_mm=1150.0)
+    book = replace(a_book([order], 1), jumbos=())
+    plan = planned(book, mill)
+    (run,) = plan.runs
+    row = next(each for each in run.sets if len(each.jumbos) > 1)
+    done = [DoneSet(run=run.name, number=n) for n in range(1, row.number)]
+    broken = DoneSet(run=run.name, number=row.number, length_m=row.joins_at_m[0] - 100)
+    after = replan(plan, book, mill, WhatRan(sets=(*done, broken)), budget=Budget.lasting(5)).plan
+    assert verify_plan(after, book, mill) == ()
+    now = next(each for each in after.runs[0].sets if each.number == row.number)
+    assert now.jumbos == row.jumbos[:1]
+
+
 @pytest.mark.parametrize("seed", [105, 109])
 def test_a_joined_set_is_laid_out_round_bands_on_either_side(seed: int) -> None:
     """A streak before the hole, a bad edge behind it: reels that they hit are lost or seconds."""

@@ -367,11 +367,14 @@ def _head(case: Standing, issued: RunPlan, done: Mapping[int, DoneSet]) -> Itera
 def _stretches(
     row: SetRow, length_m: int, reached: dict[str, int], whole: Mapping[str, StockJumbo]
 ) -> tuple[Stretch, ...]:
-    """The set's parts, what was wound more or less on the last of them."""
-    parts = [(part.jumbo, part.to_m - part.from_m) for part in row.stretches]
-    name, metres = parts.pop()
-    parts.append((name, metres + length_m - row.length_m))
-    segments = segments_on(parts, whole, reached)
+    """The set's parts, one after another as far as it was wound, and what is more on the last."""
+    parts, left_m = [], length_m
+    for part in row.stretches[:-1]:
+        parts.append((part.jumbo, min(part.to_m - part.from_m, left_m)))
+        left_m -= parts[-1][1]
+    parts.append((row.stretches[-1].jumbo, left_m))
+    wound = [(name, metres) for name, metres in parts if metres or name == parts[0][0]]
+    segments = segments_on(wound, whole, reached)
     reached |= {each.jumbo: each.to_m for each in segments}
     return stretches_of(segments)
 
