@@ -7,9 +7,10 @@ import signal
 import subprocess
 import sys
 import time
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -99,6 +100,28 @@ def test_a_run_whose_worker_broke_is_planned_again(
     assert verify_plan(plan, book, mill) == ()
 
 
+class _BreaksInBetween(ThreadPoolExecutor):
+    """Takes the first step of each run, and is broken when the second is asked."""
+
+    asked = 0
+
+    def submit(self, *args: Any, **named: Any) -> Future[Any]:
+        self.asked += 1
+        if self.asked > 2:
+            raise BrokenExecutor
+        return super().submit(*args, **named)
+
+
+def test_runs_whose_workers_broke_between_the_steps_are_planned_again() -> None:
+    """Patterns that were chosen before are not taken for the plan."""
+    book, mill = _read()
+    with _BreaksInBetween(1) as executor:
+        plan = make_plan(book, mill, workers=Workers(executor=executor, count=1))
+    assert executor.asked > 2
+    assert len(plan.runs) == 2
+    assert verify_plan(plan, book, mill) == ()
+
+
 @pytest.mark.parametrize("breaking", [_killed, _no_memory])
 def test_a_run_that_breaks_every_worker_is_left_out(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], breaking: object
@@ -147,7 +170,7 @@ def test_what_a_worker_breaks_off_is_done_here() -> None:
 
 _COMMAND = """
 import sys, time
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from trimopt.interrupt import shared_flag, worker_begins
 if __name__ == "__main__":
     pool = ProcessPoolExecutor(3, initializer=worker_begins, initargs=(shared_flag(),))

@@ -114,11 +114,11 @@ def planned_runs(
         workers.meanwhile()
     places = {future: place for place, future in asked.items()}
     for done in _ended(places, workers, progress):
-        task = tasks[places[done]]
-        if len(task.parts) > 1 and done.exception() is None:
+        place = places[done]
+        if len(tasks[place].parts) > 1 and done.exception() is None:
+            del asked[place]  # its patterns alone are no answer
             with suppress(BrokenExecutor):
-                finished = workers.executor.submit(_finished_there, task, done.result())
-                asked[places[done]] = finished
+                asked[place] = workers.executor.submit(_finished_there, tasks[place], done.result())
     deque(_ended(asked.values(), workers, progress), maxlen=0)
     for place in order:
         try:
