@@ -73,9 +73,8 @@ def _what_was_run(shift: SimulatedShift, answer: Replan, ran: WhatRan) -> None:
         length_m = each.length_m if each is not None and each.length_m else issued.length_m
         assert row.length_m == length_m
         joins = sum(metre < row.length_m for metre in issued.joins_at_m)  # those it came to
-        assert [each.jumbo for each in row.stretches] == [
-            each.jumbo for each in issued.stretches[: joins + 1]
-        ]
+        came_to = issued.stretches[: joins + 1]
+        assert row.jumbos == tuple(dict.fromkeys(each.jumbo for each in came_to))
         assert set(issued.spoiled) | set(each.spoiled if each else ()) <= set(row.spoiled)
         gone = set(row.spoiled) - set(issued.spoiled) - set(each.spoiled if each else ())
         orders = {order.number for order in shift.book.orders}
