@@ -51,3 +51,33 @@ def fewest_kept(choices: Sequence[Sequence[Row]], knives: int, start: Row = ()) 
             cost = {beam: min(c + step(b, beam) for b, c in cost.items()) for beam in after}
         best.append(min(cost.values()))
     return min(best)
+
+
+def beam_of_fewest_moves(
+    before: tuple[int, ...], row: Sequence[int], spacing: int, ends: tuple[int, int]
+) -> tuple[int, ...]:
+    """How knives stand to cut at `row`, idle ones lifted, with fewest moves from `before`.
+
+    Knife by knife from the front, over all places worth a look: where it stood, as far to the front
+    as the one before it lets it, and the two `ends` of the beam, which take any number.
+    """
+    front, back = ends
+    # Knives that cut so far, and the last place: moves, places.
+    cells: dict[tuple[int, int], tuple[int, tuple[int, ...]]] = {(0, front): (0, ())}
+    for i, stood in enumerate(before):
+        found: dict[tuple[int, int], tuple[int, tuple[int, ...]]] = {}
+        for (cut, last), (moves, places) in cells.items():
+            free = last == front or last + spacing <= (row[cut] if cut < len(row) else back)
+            ways = [(cut + 1, row[cut])] if cut < len(row) and free else []
+            if i - cut < len(before) - len(row):
+                ways += [(cut, front)] * (last == front and not cut)
+                ways += [(cut, back)] * (cut == len(row))
+                low = front + 1 if last == front else last + spacing
+                high = row[cut] - spacing if cut < len(row) else back - 1
+                ways += [(cut, p) for p in (stood, low) if p not in ends and low <= p <= high]
+            for way in ways:
+                cell = moves + (way[1] != stood), (*places, way[1])
+                if way not in found or cell[0] < found[way][0]:
+                    found[way] = cell
+        cells = found
+    return min(each for (cut, _), each in cells.items() if cut == len(row))[1]

@@ -7,10 +7,9 @@ from fractions import Fraction
 
 from trimopt.mill.model import Winder
 from trimopt.winding.knives.arrange_job import prepare
+from trimopt.winding.knives.idle_knives import lifted_beams, stand
 from trimopt.winding.knives.knife_moves import (
     Beam_mm,
-    clear,
-    clear_beams,
     moves,
     park_beams,
     park_options,
@@ -37,7 +36,7 @@ def moves_between(
         if winder.idle_knives == "parked":
             found += [(moves(start, beam), beam) for beam in park_options(row, winder.knives)]
         else:
-            beam = clear(start, None, row, winder.min_knife_spacing_mm)
+            beam = stand(start, row, winder.min_knife_spacing_mm, {})
             found.append((moves(start, beam), beam))
     best = min(found, key=lambda each: each[0])
     return best[0], to_mm(best[1])
@@ -49,7 +48,7 @@ def set_beams(layouts: Sequence[Layout], winder: Winder) -> tuple[Beam_mm, ...]:
     if winder.idle_knives == "parked":
         beams = park_beams(rows, winder.knives)
     else:
-        beams = clear_beams(rows, winder.knives, winder.min_knife_spacing_mm)
+        beams = lifted_beams(rows, winder.knives, winder.min_knife_spacing_mm)
     return tuple(to_mm(beam) for beam in beams)
 
 

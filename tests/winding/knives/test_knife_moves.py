@@ -12,7 +12,8 @@ from tests.winding.knife_counts import moves_between, moves_simple, set_beams
 from tests.winding.winders import winder
 from trimopt.errors import PlanError
 from trimopt.winding import Layout
-from trimopt.winding.knives.knife_moves import FRONT, beams_from, clear, park_options
+from trimopt.winding.knives.idle_knives import beams_from, stand
+from trimopt.winding.knives.knife_moves import FRONT, park_options
 
 
 def _mm(*places: int) -> tuple[Fraction, ...]:
@@ -66,12 +67,12 @@ def test_knives_that_cannot_stand_so_are_refused() -> None:
         moves_between(_mm(0, 500, 500), _layout(0, 900), machine)
 
 
-def test_clear_beams_equal_brute_force() -> None:
+def test_knives_that_stay_equal_brute_force() -> None:
     """From every beam of four knives to every row, no beam on a fine grid takes fewer moves."""
     spacing, places = 2, range(0, 13, 2)
     for before in combinations(places, 4):
         for row in combinations(range(1, 12, 3), 2):
-            found = clear(before, None, row, spacing)
+            found = stand(before, row, spacing, {})
             moves = sum(a != b for a, b in zip(before, found, strict=True))
             beams = [
                 beam
@@ -80,7 +81,7 @@ def test_clear_beams_equal_brute_force() -> None:
             ]
             assert moves == min(sum(a != b for a, b in zip(before, b, strict=True)) for b in beams)
             break
-    assert clear((FRONT, 5), None, (5,), spacing) == (FRONT, 5)
+    assert stand((FRONT, 5), (5,), spacing, {}) == (FRONT, 5)
 
 
 @pytest.mark.parametrize("idle", ["parked", "lifted"])

@@ -14,7 +14,6 @@ from trimopt.paper import common_step
 from trimopt.winding.knives.integer_lot import LotShape, shape_of
 from trimopt.winding.knives.knife_moves import (
     Beam,
-    clear_beams,
     moves,
     park_beams,
     starting_beams,
@@ -63,12 +62,9 @@ class Job:
         return positions(self.shapes[lot], laid.offset, laid.kinds)
 
     def beams(self, tour: Tour) -> tuple[Beam, ...]:
-        """How the knives stand at each block of a tour, after how they stood before the first."""
+        """How parked knives stand at each block of a tour, after how they stood before it."""
         rows = [self.row(lot, tour.laid[lot]) for lot in tour.order]
-        if self.parked:
-            beams = park_beams(rows, self.winder.knives, self.starts)
-        else:
-            beams = clear_beams(rows, self.winder.knives, self.spacing, self.starts)
+        beams = park_beams(rows, self.winder.knives, self.starts)
         opening = min(self.starts, key=lambda start: moves(start, beams[0]), default=beams[0])
         return (opening, *beams)
 

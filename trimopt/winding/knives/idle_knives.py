@@ -8,8 +8,7 @@ end of the beam.
 
 The chain is that of a longest path over knives from front to back: knife j may follow knife i in it
 where `_fit` says that those between find their places. Knives are few, so all pairs are looked at.
-`trimopt.winding.knives.knife_moves.clear` finds the same number of moves over all places, four
-times as slowly; a property test holds the two against each other.
+A property test holds it against a program over all places.
 
 A knife that has to leave its place goes where one of the next blocks needs it, if it can: that is a
 move less later.
@@ -18,13 +17,138 @@ move less later.
 from __future__ import annotations
 
 from bisect import bisect_left, insort
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import pairwise
+from math import lcm
 
-from trimopt.winding.knives.knife_moves import BACK, FRONT, Beam, Number
+from trimopt.mill.model import Winder
+from trimopt.winding.knives.knife_moves import (
+    BACK,
+    FRONT,
+    Beam,
+    Beam_mm,
+    Number,
+    moves,
+    park_beams,
+    park_options,
+    starting_beams,
+    to_mm,
+    total_moves,
+)
 
 _MOVE = 10_000  # worth of a knife that stays; worth of its place breaks ties
+_LOOKAHEAD = 3  # blocks whose places are wanted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """How the knives stand at a block, what that takes, and which of those that cut are moved."""
+
+    beam_mm: Beam_mm
+    moves: int
+    moved: tuple[bool, ...]
+
+
+def beams_from(
+    starts: Sequence[Beam],
+    rows: Sequence[Sequence[Fraction]],
+    beams_mm: Sequence[Beam_mm],
+    winder: Winder,
+) -> tuple[Step, ...]:
+    """How the knives stand at each block of a running order, from where they stand before it.
+
+    Parameters
+    ----------
+    starts
+        The ways in which they may stand, one at the least.
+    rows
+        The positions, mm, at which each block cuts.
+    beams_mm
+        How they would stand had they begun elsewhere: kept where nothing takes fewer moves. Empty:
+        nobody says.
+    """
+    spacing = winder.min_knife_spacing_mm
+    standing = [starting_beams(beam, winder)[0] if beam else () for beam in beams_mm]
+    # Whole numbers of a common step: fractions would take five times as long.
+    places = (place for row in (*starts, *rows, *standing, (spacing,)) for place in row)
+    step = Fraction(1, lcm(*(place.denominator for place in places)))
+
+    def in_steps(row: Sequence[Number]) -> tuple[int, ...]:
+        return tuple(int(p if p in {FRONT, BACK} else p / step) for p in row)
+
+    starts, cuts = [in_steps(beam) for beam in starts], [in_steps(row) for row in rows]
+    kept: tuple[Beam, ...] = tuple(in_steps(beam) for beam in standing)
+    if winder.idle_knives == "parked":
+        anew = park_beams(cuts, winder.knives, starts)
+        kept = kept if all(kept) else anew
+    else:
+        anew = lifted_beams(cuts, winder.knives, int(spacing / step), starts)
+        kept = _between(starts, cuts, kept, int(spacing / step))
+
+    def whole(beams: tuple[Beam, ...]) -> tuple[Beam, ...]:
+        return min(starts, key=lambda start: moves(start, beams[0])), *beams
+
+    beams = min(whole(kept), whole(anew), key=total_moves)
+    return tuple(
+        Step(
+            beam_mm=to_mm(after, step),
+            moves=moves(before, after),
+            moved=tuple(before[after.index(place)] != place for place in row),
+        )
+        for row, before, after in zip(cuts, beams, beams[1:], strict=False)
+    )
+
+
+def _between(
+    starts: Sequence[Beam],
+    rows: Sequence[tuple[Number, ...]],
+    beams: Sequence[Beam],
+    spacing: Number,
+) -> tuple[Beam, ...]:
+    """Beams with those that are empty set between their neighbours, idle knives lifted."""
+    found: list[Beam] = []
+    for row, beam, after in zip(rows, beams, (*beams[1:], ()), strict=True):
+        before = found[-1:] or [min(starts, key=lambda start: moves(start, after or start))]
+        wanted = [place for place in after if place not in {FRONT, BACK}]
+        found.append(beam or stand(before[0], row, spacing, dict.fromkeys(wanted, 1), [wanted]))
+    return tuple(found)
+
+
+def lifted_beams(
+    rows: Sequence[tuple[Number, ...]], knives: int, spacing: Number, starts: Sequence[Beam] = ()
+) -> tuple[Beam, ...]:
+    """Beams for a running order, idle knives lifted, from the start that takes fewest moves.
+
+    `rows` are the positions at which each block cuts, in any one unit.
+    """
+    if not rows:
+        return ()
+    openings = starts or park_options(rows[0], knives)
+    ways = ((opening, *in_turn(opening, rows, spacing)) for opening in openings)
+    return min(ways, key=total_moves)[1:]
+
+
+def in_turn(before: Beam, rows: Sequence[Sequence[Number]], spacing: Number) -> Iterator[Beam]:
+    """The beam of each block of a running order, from where the knives stand before it.
+
+    Of equally few moves, those that leave the places which are needed soonest.
+    """
+    needed: dict[Number, list[int]] = {}
+    for t in range(len(rows) - 1, -1, -1):
+        for knife in rows[t]:
+            needed.setdefault(knife, []).append(t)
+    for t, row in enumerate(rows):
+        worth: dict[Number, int] = {}
+        for place in before:
+            coming = needed.get(place)
+            if coming and coming[-1] > t:
+                worth[place] = len(rows) - coming[-1]
+        before = stand(before, row, spacing, worth, rows[t + 1 : t + 1 + _LOOKAHEAD])
+        yield before
+        for knife in row:
+            needed[knife].pop()
 
 
 @dataclass(slots=True)

@@ -10,20 +10,18 @@ are moved. The whole order is then set up block by block (`trimopt.winding.knive
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from dataclasses import dataclass
 from random import Random
 
 from trimopt.budget import Budget, SearchEnded
-from trimopt.winding.knives.idle_knives import stand
+from trimopt.winding.knives.idle_knives import in_turn
 from trimopt.winding.knives.integer_lot import LotShape
 from trimopt.winding.knives.knife_moves import (
     BACK,
     FRONT,
     Beam,
-    Number,
-    improved_beams,
     park_options,
+    total_moves,
 )
 from trimopt.winding.knives.layout_dp import AnyKnife, Laid
 from trimopt.winding.knives.order_annealing import accepted, part_moved
@@ -32,7 +30,6 @@ from trimopt.winding.knives.order_search import Tour
 
 _WARMTH = 0.7  # moves, at the start of a cooling
 _COOLING = 400  # steps from warm to cold
-_LOOKAHEAD = 3  # blocks whose places are wanted
 _HELD_WEIGHT = 2  # a place that a knife holds counts like that of the next block
 _FOLLOWING_WEIGHTS = (2, 1, 1)
 
@@ -105,29 +102,15 @@ class LiftedSearch:
             end = (*alike[::-1], False).index(False)
         first = laid[order[0]].places
         beams = list(old.beams[: same + 1]) if old and same else [self._opening(first, front)]
-        needed: dict[Number, list[int]] = {}
-        for t in range(n - 1, same - 1, -1):
-            for knife in laid[order[t]].places:
-                needed.setdefault(knife, []).append(t)
+        rows = [laid[lot].places for lot in order[same:]]
+        coming = in_turn(beams[-1], rows, self.spacing)
         for t in range(same, n):
             if old is not None and t >= n - end and beams[t] == old.beams[t]:
                 beams += old.beams[t + 1 :]
                 break
             self.work += 0.05
-            row = laid[order[t]].places
-            # Of equally few moves, those that leave the places which are needed soonest.
-            worth: dict[Number, int] = {}
-            for place in beams[-1]:
-                coming = needed.get(place)
-                if coming and coming[-1] > t:
-                    worth[place] = n - coming[-1]
-            following = [laid[lot].places for lot in order[t + 1 : t + 1 + _LOOKAHEAD]]
-            beams.append(stand(beams[-1], row, self.spacing, worth, following))
-            for knife in row:
-                needed[knife].pop()
-        moves = sum(
-            sum(a != b for a, b in zip(one, two, strict=True)) for one, two in pairwise(beams)
-        )
+            beams.append(next(coming))
+        moves = total_moves(beams)
         cost = moves * self.running.move + self.running.extra(order)
         return SetUp(tuple(order), laid, moves, cost, front, tuple(beams))
 
@@ -167,9 +150,7 @@ class LiftedSearch:
                     now = best
         except SearchEnded:
             pass
-        rows = [best.laid[lot].places for lot in best.order]
-        beams = improved_beams(best.beams, rows, self.spacing, free_start=not self.starts)
-        return replace(best, beams=beams)
+        return best
 
     def _change(self, now: SetUp) -> SetUp:
         draw = self.draw
@@ -198,6 +179,6 @@ class LiftedSearch:
         for t in range(start, min(start + count, len(now.order))):
             lot = now.order[t]
             held = now.beams[t] if t or self.starts else ()
-            new = self._lay(lot, held, now.order[t + 1 : t + 1 + _LOOKAHEAD], now.laid)
+            new = self._lay(lot, held, now.order[t + 1 :], now.laid)
             now = self._set(now.order, {**now.laid, lot: new}, now.front, now)
         return now

@@ -25,8 +25,8 @@ from trimopt.winding import (
     arrange,
 )
 from trimopt.winding.jumbos.laying import butts_of
+from trimopt.winding.knives.idle_knives import beams_from
 from trimopt.winding.knives.knife_moves import (
-    beams_from,
     park_options,
     starting_beams,
     stated_knives,

@@ -11,9 +11,9 @@ from operator import ne
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Settings
 from trimopt.winding import JumboSegment, LaidBlock, LaidSet, Layout
+from trimopt.winding.knives.idle_knives import beams_from
 from trimopt.winding.knives.knife_moves import (
     Beam,
-    beams_from,
     park_options,
     starting_beams,
     to_mm,

@@ -15,7 +15,8 @@ from trimopt.making import Run
 from trimopt.mill.model import Winder
 from trimopt.plan.model import Block, OrderLine, RunPlan
 from trimopt.plan.states import LACKING, OrderState, most_pressing_first
-from trimopt.winding.knives.knife_moves import Beam, beams_from, starting_beams, stated_knives
+from trimopt.winding.knives.idle_knives import beams_from
+from trimopt.winding.knives.knife_moves import Beam, starting_beams, stated_knives
 
 
 def by_due(run: Run | RunPlan) -> datetime:
