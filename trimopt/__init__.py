@@ -11,163 +11,28 @@ Orders and a mill file in, a checked slitter plan out::
     written = trimopt.write_plan(plan, book, mill, "reports")
 
 Names are loaded when they are first used, so that importing the package costs next to nothing.
+They stand in `__init__.pyi`, for type checkers and for this loader alike (SPEC 1 of the Scientific
+Python projects: lazy loading of submodules).
 `trimopt guide python` shows more.
 """
 
 from __future__ import annotations
 
+import ast
 import importlib
-from typing import TYPE_CHECKING, Any
+import os
+from typing import Any
 
-if TYPE_CHECKING:
-    from trimopt.api import (
-        answer_enquiry as answer_enquiry,
-        answer_list as answer_list,
-        cannot_be_made as cannot_be_made,
-        hold_enquiry as hold_enquiry,
-        newest_plan as newest_plan,
-        open_ledger as open_ledger,
-        read_plan as read_plan,
-    )
-    from trimopt.book import (
-        Book as Book,
-        Instruction as Instruction,
-        JumboInStock as JumboInStock,
-        Order as Order,
-        Product as Product,
-        RunDay as RunDay,
-        StockReel as StockReel,
-        Unit as Unit,
-        read_book as read_book,
-        write_template as write_template,
-    )
-    from trimopt.book.propose_export import proposal_for as proposal_for
-    from trimopt.budget import Budget as Budget
-    from trimopt.check import Finding as Finding, verify_plan as verify_plan
-    from trimopt.edited_plans import read_edited as read_edited, revise_plan as revise_plan
-    from trimopt.errors import (
-        FailedCheckError as FailedCheckError,
-        Fault as Fault,
-        HeldMeanwhileError as HeldMeanwhileError,
-        InfeasibleError as InfeasibleError,
-        LedgerError as LedgerError,
-        MillFileError as MillFileError,
-        OrderBookError as OrderBookError,
-        OutOfTimeError as OutOfTimeError,
-        PlanError as PlanError,
-        ReportError as ReportError,
-        RequestError as RequestError,
-        TrimoptError as TrimoptError,
-    )
-    from trimopt.fit import (
-        Alternative as Alternative,
-        Answer as Answer,
-        Enquiry as Enquiry,
-        EnquiryService as EnquiryService,
-    )
-    from trimopt.fit.enquiry_list import read_enquiry as read_enquiry, read_measure as read_measure
-    from trimopt.lay_down import lay_down as lay_down
-    from trimopt.ledger.ledger import Ledger as Ledger
-    from trimopt.ledger.recorded_sets import Recorded as Recorded
-    from trimopt.many_books import (
-        PlanJob as PlanJob,
-        PlannedBook as PlannedBook,
-        make_plans as make_plans,
-    )
-    from trimopt.mill import (
-        Mill as Mill,
-        example_mill_text as example_mill_text,
-        read_mill as read_mill,
-        read_mill_text as read_mill_text,
-    )
-    from trimopt.mill.first_mill import (
-        MILL_QUESTIONS as MILL_QUESTIONS,
-        first_mill_text as first_mill_text,
-    )
-    from trimopt.plan.codec import plan_json as plan_json
-    from trimopt.plan.difference import (
-        PlanDifference as PlanDifference,
-        difference_json as difference_json,
-    )
-    from trimopt.plan.issue import newest_after as newest_after
-    from trimopt.plan.json_schema import plan_schema as plan_schema
-    from trimopt.plan.model import (
-        Effort as Effort,
-        Plan as Plan,
-        Request as Request,
-        RunPlan as RunPlan,
-    )
-    from trimopt.plan.planning.plan_book import make_plan as make_plan
-    from trimopt.plan.planning.run_workers import WORKER_BROKE as WORKER_BROKE
-    from trimopt.plan.replan import DoneSet as DoneSet, Replan as Replan, WhatRan as WhatRan
-    from trimopt.plan.revision import (
-        EditedPlan as EditedPlan,
-        EditFault as EditFault,
-        Revision as Revision,
-    )
-    from trimopt.progress import RunProgress as RunProgress
-    from trimopt.replans import replan as replan, what_ran as what_ran
-    from trimopt.report.html.fit_page import fit_page_html as fit_page_html
-    from trimopt.report.json.fit_json import (
-        answer_fields as answer_fields,
-        list_fields as list_fields,
-    )
-    from trimopt.report.json.trend_json import trend_json as trend_json
-    from trimopt.report.xlsx.plan_workbook import crew_workbook as crew_workbook
-    from trimopt.report.xlsx.trend_workbook import trend_workbook as trend_workbook
-    from trimopt.written_plans import (
-        WrittenPlan as WrittenPlan,
-        plan_workers as plan_workers,
-        write_plan as write_plan,
-    )
 
-    __version__: str
+def _homes() -> dict[str, str]:
+    """Every public name with the module that it stands in, as type checkers read them."""
+    with open(os.path.splitext(__file__)[0] + ".pyi", encoding="utf-8") as stub:
+        lines = ast.parse(stub.read()).body
+    imports = [line for line in lines if isinstance(line, ast.ImportFrom)]
+    return {each.name: str(line.module) for line in imports for each in line.names}
 
-_HOMES = {
-    "trimopt.api": (
-        "answer_enquiry", "answer_list", "cannot_be_made", "hold_enquiry",
-        "newest_plan", "open_ledger", "read_plan",
-    ),
-    "trimopt.book": (
-        "Book", "Instruction", "JumboInStock", "Order", "Product", "RunDay", "StockReel",
-        "Unit", "read_book", "write_template",
-    ),
-    "trimopt.book.propose_export": ("proposal_for",),
-    "trimopt.budget": ("Budget",),
-    "trimopt.check": ("Finding", "verify_plan"),
-    "trimopt.edited_plans": ("read_edited", "revise_plan"),
-    "trimopt.errors": (
-        "FailedCheckError", "Fault", "HeldMeanwhileError", "InfeasibleError", "LedgerError",
-        "MillFileError", "OrderBookError", "OutOfTimeError", "PlanError", "ReportError",
-        "RequestError", "TrimoptError",
-    ),
-    "trimopt.fit": ("Alternative", "Answer", "Enquiry", "EnquiryService"),
-    "trimopt.fit.enquiry_list": ("read_enquiry", "read_measure"),
-    "trimopt.lay_down": ("lay_down",),
-    "trimopt.ledger.ledger": ("Ledger",),
-    "trimopt.ledger.recorded_sets": ("Recorded",),
-    "trimopt.many_books": ("PlanJob", "PlannedBook", "make_plans"),
-    "trimopt.mill": ("Mill", "example_mill_text", "read_mill", "read_mill_text"),
-    "trimopt.mill.first_mill": ("MILL_QUESTIONS", "first_mill_text"),
-    "trimopt.plan.codec": ("plan_json",),
-    "trimopt.plan.difference": ("PlanDifference", "difference_json"),
-    "trimopt.plan.issue": ("newest_after",),
-    "trimopt.plan.json_schema": ("plan_schema",),
-    "trimopt.plan.model": ("Effort", "Plan", "Request", "RunPlan"),
-    "trimopt.plan.planning.plan_book": ("make_plan",),
-    "trimopt.plan.planning.run_workers": ("WORKER_BROKE",),
-    "trimopt.plan.replan": ("DoneSet", "Replan", "WhatRan"),
-    "trimopt.plan.revision": ("EditFault", "EditedPlan", "Revision"),
-    "trimopt.progress": ("RunProgress",),
-    "trimopt.replans": ("replan", "what_ran"),
-    "trimopt.written_plans": ("WrittenPlan", "plan_workers", "write_plan"),
-    "trimopt.report.html.fit_page": ("fit_page_html",),
-    "trimopt.report.json.fit_json": ("answer_fields", "list_fields"),
-    "trimopt.report.json.trend_json": ("trend_json",),
-    "trimopt.report.xlsx.plan_workbook": ("crew_workbook",),
-    "trimopt.report.xlsx.trend_workbook": ("trend_workbook",),
-}  # fmt: skip
-_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+_HOME_OF = _homes()
 __all__ = ["__version__", *_HOME_OF]  # noqa: PLE0604
 
 
