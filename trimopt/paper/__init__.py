@@ -1,13 +1,11 @@
-"""Formulae of paper: length, diameter, mass, sheets, sizes, basis weights, customs, time."""
+"""Formulae of paper: length, diameter, mass, sheets, basis weights, customs, time."""
 
 from trimopt.paper.basis_weights import (
     BASIC_SIZES_IN as BASIC_SIZES_IN,
-    gsm_from_basis_weight as gsm_from_basis_weight,
     gsm_per_lb as gsm_per_lb,
 )
 from trimopt.paper.customs import CustomStep as CustomStep, custom_tolerance as custom_tolerance
 from trimopt.paper.cycle import winding_min as winding_min
-from trimopt.paper.iso_sizes import ISO_SERIES as ISO_SERIES, iso_size_mm as iso_size_mm
 from trimopt.paper.measures import Measure as Measure, basis_weight_unit as basis_weight_unit
 from trimopt.paper.printed_figures import (
     INCHES as INCHES,
@@ -26,8 +24,6 @@ from trimopt.paper.sheets import (
     reams as reams,
     sheet_mass_g as sheet_mass_g,
     sheets_from_length as sheets_from_length,
-    sheets_in_mass as sheets_in_mass,
-    sheets_in_reams as sheets_in_reams,
     sheets_mass_kg as sheets_mass_kg,
 )
 from trimopt.paper.thickness import (

@@ -54,23 +54,3 @@ def gsm_per_lb(width_in: int | Fraction, length_in: int | Fraction, sheets: int 
         raise ValueError(f"basic size {width_in} × {length_in} in of {sheets} sheets holds nothing")
     area_m2 = Fraction(width_in) * Fraction(length_in) * (INCH_MM / 1000) ** 2
     return 1000 * POUND_KG / (sheets * area_m2)
-
-
-def gsm_from_basis_weight(pounds: int | Fraction, basic_size: str) -> Fraction:
-    """Grammage, g/m², of a basis weight on a basic size known by name (`BASIC_SIZES_IN`), exact.
-
-    Raises
-    ------
-    ValueError
-        The name is not a known basic size.
-
-    Examples
-    --------
-    >>> round(float(gsm_from_basis_weight(20, "bond")), 1)
-    75.2
-    """
-    size = BASIC_SIZES_IN.get(basic_size.strip().casefold())
-    if size is None:
-        names = ", ".join(BASIC_SIZES_IN)
-        raise ValueError(f"{basic_size!r} is no known basic size; write one of {names}")
-    return Fraction(pounds) * gsm_per_lb(*size)

@@ -40,28 +40,6 @@ def sheets_mass_kg(sheets: int, across_mm: Figure, chop_mm: Figure, grammage_gsm
     return sheets * sheet_mass_g(across_mm, chop_mm, grammage_gsm) / 1000.0
 
 
-def sheets_in_mass(
-    mass_kg: Figure, across_mm: Figure, chop_mm: Figure, grammage_gsm: Figure
-) -> float:
-    """Sheets that weigh `mass_kg`: a figure, not a count; the caller rounds up or down.
-
-    Raises
-    ------
-    ValueError
-        A dimension or the grammage is not above 0.
-
-    Examples
-    --------
-    >>> sheets_in_mass(20, 500, 1000, 80)
-    500.0
-    """
-    if across_mm <= 0 or chop_mm <= 0 or grammage_gsm <= 0:
-        raise ValueError(
-            f"sheet {across_mm} × {chop_mm} mm of {grammage_gsm} g/m²: each must be above 0"
-        )
-    return 1000.0 * float(mass_kg) / sheet_mass_g(across_mm, chop_mm, grammage_gsm)
-
-
 def sheets_from_length(length_m: int | Fraction, chop_mm: int | Fraction, ups: int) -> int:
     """Whole sheets from a sheeter reel: ups × floor(length / chop), before any waste.
 
@@ -87,24 +65,6 @@ def sheets_from_length(length_m: int | Fraction, chop_mm: int | Fraction, ups: i
     if chop_mm <= 0:
         raise ValueError(f"a chop of {chop_mm} mm is not above 0")
     return ups * math.floor(Fraction(length_m) * 1000 / Fraction(chop_mm))
-
-
-def sheets_in_reams(count: int | Fraction, sheets_a_ream: int) -> Fraction:
-    """Sheets in a number of reams, exact: half a ream of 125 is 125/2 sheets.
-
-    Raises
-    ------
-    ValueError
-        A ream has less than one sheet.
-
-    Examples
-    --------
-    >>> sheets_in_reams(40, 500)
-    Fraction(20000, 1)
-    """
-    if sheets_a_ream < 1:
-        raise ValueError(f"a ream of {sheets_a_ream} sheets holds nothing")
-    return Fraction(count) * sheets_a_ream
 
 
 def reams(sheets: int, sheets_a_ream: int) -> tuple[int, int]:
