@@ -5,8 +5,9 @@ that it can hold. Sets on a stretch may have any length in their range: the numb
 metres together say what they cost and give. A jumbo that is begun costs all its stretches, what
 its sets do not take is its butt, and `reward` is taken off the objective for it, so that odd paper
 is used as far as that costs no more. Where no other set follows, one jumbo may be left in the
-middle. One set may lie over two stretches that follow each other, or more, joined between them: the
-first is then wound to its end, those in between are in it whole.
+middle. One that was begun before costs what is left of it whatever is wound. One set may lie over
+two stretches that follow each other, or more, joined between them: the first is then wound to its
+end, those in between are in it whole.
 
 It chooses and proves nothing, so floats will do: metres are rounded afterwards.
 """
@@ -32,8 +33,8 @@ _SLIP = 1e-6
 class PaperStretch:
     """A stretch: its metres, what a metre costs, and what using it is worth, units of cost.
 
-    Stretches of one `jumbo` follow each other, and all are used or none. `clear_m` are metres for
-    columns that ask for such.
+    Stretches of one `jumbo` follow each other, and all are used or none; those of one that is
+    `begun` are. `clear_m` are metres for columns that ask for such.
     """
 
     jumbo: str
@@ -41,6 +42,7 @@ class PaperStretch:
     cost_per_m: int
     reward: int
     clear_m: int
+    begun: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,8 +120,8 @@ def sets_on_stretches(
     for pattern in others:
         free = column_of(instance, pattern)
         program.solver.Add(program.column(free, whole=True) <= free.max_count * rest)
-    names = dict.fromkeys(stretch.jumbo for stretch in stretches)
-    jumbos = {name: program.jumbo() for name in names}
+    begun = {stretch.jumbo: stretch.begun for stretch in stretches}
+    jumbos = {name: program.jumbo(begun=each) for name, each in begun.items()}
     for s, stretch in enumerate(stretches):
         here = [(c, m) for c, (_, m) in zip(columns, wound, strict=True) if c.stretch == s]
         taken = [*(m for _, m in here), *(e.metres[s] for e in spans if s in e.metres)]
@@ -303,9 +305,11 @@ class _StretchProgram:
         self.solver.Add(wound <= column.max_m * many)
         return many, wound
 
-    def jumbo(self) -> tuple[pywraplp.Variable, pywraplp.Variable]:
+    def jumbo(self, *, begun: bool) -> tuple[pywraplp.Variable, pywraplp.Variable]:
         """Put a jumbo in: whether it is used, and whether it is left in the middle."""
-        return self._cost(0, 1, whole=True), self._cost(0, 1, whole=True)
+        used = self._cost(0, 1, whole=True)
+        used.SetLb(float(begun))
+        return used, self._cost(0, 1, whole=True)
 
     def stretch(
         self,

@@ -165,6 +165,7 @@ def _odd_part(
         making,
         task.mill,
         jumbos.odd,
+        started=task.jumbo_started,
         others=bool(jumbos.listed) or not jumbos.only_listed,
         search=_search(task),
         budget=budget,

@@ -6,8 +6,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 from tests.plan.planning.conftest import Case
-from tests.plan.planning.replanning.rests import replan, rows
-from trimopt import DoneSet, JumboInStock, WhatRan
+from tests.plan.planning.replanning.rests import done, goes_on, replan, rows
+from trimopt import DoneSet, Effort, JumboInStock, Request, WhatRan, make_plan
 from trimopt.book.model import Defect
 from trimopt.plan.model import Block
 from trimopt.plan.planning.replanning.issued_places import IssuedPlaces, in_places
@@ -112,3 +112,34 @@ def test_more_is_wound_from_a_jumbo_with_a_hole_in_what_it_has_left(
     last = next(each for each in after.jumbos if each.name == use.name)
     assert last.wound_m > use.wound_m
     assert last.butt_m <= 0.2 * last.length_m
+
+
+def test_a_jumbo_with_a_bad_edge_on_the_unwind_is_gone_on_with(cases: tuple[Case, Case]) -> None:
+    """Four reels more: they lie on what it had to carry forward, not on a jumbo of their own."""
+    case = cases[0]
+    edge = Defect(from_m=500, to_m=12_000, from_mm=Fraction(0), to_mm=Fraction(45), what="bad edge")
+    numbers = {"4801-01": 20, "4801-08": 7}
+    orders = [
+        replace(each, quantity=Fraction(numbers[each.number]))
+        for each in case.book.orders
+        if each.number in numbers
+    ]
+    jumbo = JumboInStock(
+        name="M-7", grade=orders[0].grade, grammage_gsm=orders[0].grammage_gsm,
+        width_mm=Fraction(4680), length_m=16_690, loss_start_m=120, loss_end_m=80, defects=(edge,),
+    )  # fmt: skip
+    book = replace(case.book, orders=tuple(orders), jumbos=(jumbo,))
+    plan = make_plan(book, case.mill, Request(effort=Effort.QUICK), number="shift-1")
+    (use,) = plan.runs[0].jumbos
+    assert use.carried_forward_m
+    orders[0] = replace(orders[0], quantity=orders[0].quantity + 4)
+    book = replace(book, orders=tuple(orders))
+    sets = rows(plan.runs[0])
+    answer = replan(plan, book, case.mill, done(plan, 0, len(sets) - 1))
+    goes_on(answer, book, case)
+    (after,) = answer.plan.runs[0].jumbos
+    assert after.butt_m == 0 < after.carried_forward_m
+    assert after.wound_m > use.wound_m
+    as_issued = [(b.positions, b.edge_front_mm, r.length_m) for b, r in sets]
+    now = [(b.positions, b.edge_front_mm, r.length_m) for b, r in rows(answer.plan.runs[0])]
+    assert now[: len(sets)] == as_issued

@@ -86,6 +86,7 @@ def plan_odd_jumbos(
     mill: Mill,
     odd: Sequence[JumboInStock],
     *,
+    started: bool,
     others: bool,
     search: Callable[..., Outcome],
     budget: Budget,
@@ -100,6 +101,8 @@ def plan_odd_jumbos(
         The run, and the mill as it sees it.
     odd
         The jumbos, if there are any, in the order in which they are to be wound.
+    started
+        Whether the first of them is on the unwind.
     others
         Whether there are other jumbos.
     join_cost
@@ -114,7 +117,11 @@ def plan_odd_jumbos(
         return None, making
     widths = dict.fromkeys(jumbo.width_mm for jumbo in odd)
     whole = with_odd_classes(making, mill, tuple(widths))
-    stretches = [each for jumbo in odd for each in _stretches(jumbo)]
+    stretches = [
+        each
+        for place, jumbo in enumerate(odd)
+        for each in _stretches(jumbo, started=started and not place)
+    ]
     sets = choose_odd_sets(
         whole,
         mill,
@@ -132,9 +139,9 @@ def plan_odd_jumbos(
     return part, replace(making, instance=_rest(whole, stage, len(making.classes)))
 
 
-def _stretches(jumbo: JumboInStock) -> list[OddStretch]:
+def _stretches(jumbo: JumboInStock, *, started: bool) -> list[OddStretch]:
     """The jumbo between what is cut out of it, with the bands that lie there."""
-    stock = stock_jumbo(jumbo)
+    stock = replace(stock_jumbo(jumbo), started=started)
     starts = (0, *(end for _, end in stock.cut_out))
     ends = (*(start for start, _ in stock.cut_out), stock.usable_m)
     bands = [

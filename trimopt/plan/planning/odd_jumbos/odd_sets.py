@@ -157,6 +157,7 @@ def _paper(making: PreparedRun, stretch: OddStretch) -> PaperStretch:
         cost_per_m=wide,
         reward=int(_MAX_LOSS * wide * stretch.length_m),
         clear_m=stretch.clear_m,
+        begun=stretch.jumbo.started,
     )
 
 

@@ -71,8 +71,8 @@ def that_may_stay(case: Standing, settings: Settings, known: frozenset[str]) -> 
     asked = _Gifts(case, case.tail, as_asked=True)
     kept: list[Block] = []
     too_much: list[Block] = []
-    count, cut_anew, unused = 0, None, case.odd - case.as_listed
     left = {use.name for use in case.issued.jumbos if use.carried_forward_m}
+    count, cut_anew, unused = 0, None, case.odd - (case.as_listed - left)
     for block in case.tail:
         rows, more = [], []
         for row in block.sets:
