@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -139,14 +139,16 @@ def what_ran(
     """
     lost = dict(_spoiled(plan, spoiled))
     found = {(each.run, each.number): each for each in _named(plan, done)}
-    entries = [] if ledger is None else list(ledger.recorded(plan))
-    entries += [] if as_run is None else _filled(plan, as_run)
+    recorded = () if ledger is None else ledger.recorded(plan)
+    entries = {(each.place, each.number): each for each in recorded}
+    if as_run is not None:
+        entries = _filled(plan, as_run, entries)
     from trimopt.ledger.match_rows import sets_of  # noqa: PLC0415  slow to load
 
     sets = sets_of(plan)
     jumbos: dict[str, int] = {}
     stopped = 0.0
-    for entry in entries:
+    for entry in entries.values():
         each = sets[entry.place, entry.number]
         key = each.run.name, entry.number
         run = _as_run(entry, each, known=key in lost)
@@ -238,13 +240,17 @@ def _rejected(each: PlanSet, count: int) -> list[int]:
     return [position.number for position in reels[len(reels) - count :]]
 
 
-def _filled(plan: Plan, path: str | os.PathLike[str]) -> tuple[Entry, ...]:
+def _filled(
+    plan: Plan, path: str | os.PathLike[str], recorded: Mapping[tuple[int, int], Entry]
+) -> dict[tuple[int, int], Entry]:
+    """What is entered of each set: on the sheet, else in the ledger."""
     from trimopt.ledger.as_run_file import read_filled  # noqa: PLC0415  slow to load
-    from trimopt.ledger.match_rows import match  # noqa: PLC0415  the same
+    from trimopt.ledger.match_rows import match, two_lengths  # noqa: PLC0415  the same
 
     filled = read_filled(Path(path))
     entries, faults = match(plan, filled.rows)
-    if filled.faults or faults:
-        every = sorted((*filled.faults, *faults), key=lambda fault: fault.row or 0)
-        raise FilledSheetError(str(path), tuple(every))
-    return entries
+    together = {**recorded, **{(each.place, each.number): each for each in entries}}
+    every = [*filled.faults, *faults] or two_lengths(plan, filled.rows, together.values())
+    if every:
+        raise FilledSheetError(str(path), tuple(sorted(every, key=lambda fault: fault.row or 0)))
+    return together

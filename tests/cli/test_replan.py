@@ -14,7 +14,7 @@ from tests.cli.conftest import Made
 from tests.ledger.filling import write_csv
 from trimopt import read_plan
 from trimopt.cli import trimopt
-from trimopt.errors import RequestError
+from trimopt.errors import FilledSheetError, RequestError
 from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url
 from trimopt.plan.codec import plan_json
@@ -90,3 +90,22 @@ def test_times_that_cannot_be_are_wrong_usage() -> None:
     assert result.exit_code == 2
     assert "%Y" not in result.output
     assert "2026-11-23 09:00" in result.output
+
+
+def test_a_sheet_beside_the_ledger_counts_a_set_once(tmp_path: Path) -> None:
+    """Minutes that both have are one stop; two lengths of a jumbo are a fault, as in `record`."""
+    ledger = ("--ledger", str(tmp_path / "l.sqlite"))
+    plan = read_plan("reports/shift-1.json")
+    filled = {(1, 1): {"Done": "yes", "Minutes stopped": 20}}
+    write_csv(Path("ran.csv"), plan, filled)
+    words = ["record", "reports/shift-1.json", "ran.csv", *ledger]
+    assert CliRunner().invoke(trimopt, words).exit_code == 0
+    alone = _replan("--as-run", "ran.csv", "--json")
+    both = _replan("--as-run", "ran.csv", "--recorded", "--json", *ledger)
+    assert json.loads(both.stdout)["now"] == json.loads(alone.stdout)["now"]
+    jumbo = plan.runs[0].jumbos[0]
+    for number, length_m in ((1, jumbo.length_m), (2, jumbo.length_m - 100)):
+        filled[1, number] = {"Done": "yes", "Jumbo length m": length_m}
+    write_csv(Path("ran.csv"), plan, filled)
+    with pytest.raises(FilledSheetError, match="beside set 1; one length a jumbo"):
+        raise _replan("--as-run", "ran.csv").exception or AssertionError

@@ -242,6 +242,15 @@ def _width_faults(row: FilledRow, each: PlanSet) -> list[Fault]:
     return []
 
 
+def two_lengths(plan: Plan, rows: Iterable[FilledRow], entries: Iterable[Entry]) -> list[Fault]:
+    """Find rows that state another length of a jumbo than what was entered of it before."""
+    return [
+        fault
+        for wound in _by_jumbo(plan, rows, entries)
+        for fault in _two_lengths(_measured(wound))
+    ]
+
+
 def jumbo_faults(plan: Plan, rows: Iterable[FilledRow], entries: Iterable[Entry]) -> list[Fault]:
     """Find lengths of a jumbo that contradict each other or the metres wound from it.
 
@@ -252,6 +261,16 @@ def jumbo_faults(plan: Plan, rows: Iterable[FilledRow], entries: Iterable[Entry]
     entries
         All that would be recorded of the plan with it.
     """
+    return [fault for wound in _by_jumbo(plan, rows, entries) for fault in _one_jumbo(wound)]
+
+
+_Wound = tuple[Entry, PlanSet, FilledRow | None]
+
+
+def _by_jumbo(
+    plan: Plan, rows: Iterable[FilledRow], entries: Iterable[Entry]
+) -> Iterable[list[_Wound]]:
+    """What was entered of the sets of each jumbo, with their rows of the sheet."""
     sets = sets_of(plan)
     lines = {(row.run, row.number): row for row in rows if row.was_run is not None}
     by_jumbo: dict[tuple[int, str], list[_Wound]] = defaultdict(list)
@@ -260,25 +279,32 @@ def jumbo_faults(plan: Plan, rows: Iterable[FilledRow], entries: Iterable[Entry]
         if len(each.row.jumbos) == 1:
             line = lines.get((each.run.name, entry.number))
             by_jumbo[entry.place, each.jumbos].append((entry, each, line))
-    return [fault for wound in by_jumbo.values() for fault in _one_jumbo(wound)]
+    return by_jumbo.values()
 
 
-_Wound = tuple[Entry, PlanSet, FilledRow | None]
+def _measured(wound: list[_Wound]) -> list[_Wound]:
+    """Those beside which the jumbo's length stands.
+
+    What was recorded before stands; the row of the sheet that differs is the one at fault.
+    """
+    measured = [one for one in wound if one[0].jumbo_length_m is not None]
+    return sorted(measured, key=lambda one: one[2] is not None)
+
+
+def _two_lengths(measured: list[_Wound]) -> Iterator[Fault]:
+    for entry, each, line in measured:
+        first = measured[0][0]
+        if line is not None and entry.jumbo_length_m != first.jumbo_length_m:
+            said = f"{first.jumbo_length_m:g} m beside set {first.number}"
+            wrong = f"jumbo {each.jumbos} was {said}"
+            yield line.fault("jumbo_length_m", wrong, "one length a jumbo")
 
 
 def _one_jumbo(wound: list[_Wound]) -> Iterator[Fault]:
     """What cannot be of the sets that were wound from one jumbo."""
-    jumbo = wound[0][1].jumbo
-    # What was recorded before stands; the row of the sheet that differs is the one at fault.
-    measured = [one for one in wound if one[0].jumbo_length_m is not None]
-    measured.sort(key=lambda one: one[2] is not None)
-    said = None
-    for entry, _, line in measured:
-        first = measured[0][0]
-        said = first.jumbo_length_m
-        if line is not None and entry.jumbo_length_m != said:
-            wrong = f"jumbo {jumbo.name} was {said:g} m beside set {first.number}"
-            yield line.fault("jumbo_length_m", wrong, "one length a jumbo")
+    jumbo, measured = wound[0][1].jumbo, _measured(wound)
+    yield from _two_lengths(measured)
+    said = measured[0][0].jumbo_length_m if measured else None
     metres = sum(length_m(entry, each) for entry, each, _ in wound)
     if metres <= (jumbo.length_m if said is None else said):
         return

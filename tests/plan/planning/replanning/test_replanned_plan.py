@@ -311,6 +311,32 @@ def test_what_cannot_have_run_is_named(cases: tuple[Case, Case]) -> None:
         what_ran(case.plan, ["1"], spoiled=["2:"])
 
 
+def test_a_jumbo_on_the_unwind_is_not_of_another_width_from_its_start(
+    cases: tuple[Case, Case],
+) -> None:
+    """What is left of it may be: it is listed apart, as the message says; sets fit on it."""
+    case = cases[0]
+    run = case.plan.runs[0]
+    use, ran = run.jumbos[0], done(case.plan, 0, 1)
+    gone_m = use.loss_start_m + run.blocks[0].sets[0].length_m
+    whole = JumboInStock(
+        name=use.name, grade=run.grade, grammage_gsm=run.grammage_gsm,
+        width_mm=use.width_mm - 40, length_m=use.length_m, loss_start_m=use.loss_start_m,
+        loss_end_m=80,
+    )  # fmt: skip
+    said = f"list {gone_m} m of it at 4680 mm .* the other {use.length_m - gone_m} m under another"
+    with pytest.raises(PlanError, match=said):
+        replan(case.plan, replace(case.book, jumbos=(whole,)), case.mill, ran)
+    gone = replace(whole, width_mm=use.width_mm, length_m=gone_m, loss_end_m=0)
+    left = replace(whole, name="rest", length_m=use.length_m - gone_m, loss_start_m=0)
+    answer = replan(case.plan, replace(case.book, jumbos=(gone, left)), case.mill, ran)
+    on_it = [
+        block.across_mm + 40 for block, row in rows(answer.plan.runs[0]) if "rest" in row.jumbos
+    ]
+    assert on_it
+    assert max(on_it) <= left.width_mm
+
+
 def test_a_set_done_after_one_that_is_not_is_found(cases: tuple[Case, Case]) -> None:
     """The check: sets done stand first, and only in a plan that goes on from another."""
     case = cases[0]

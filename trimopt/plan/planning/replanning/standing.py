@@ -310,7 +310,24 @@ def _run_in_part(
                 f"{wound_m:,} m were run off jumbo {jumbo.name}, of which {jumbo.usable_m:,} m can "
                 "be used: mend the lengths as run, or the jumbo's"
             )
-    return replace(case, opened=opened)
+    case = replace(case, opened=opened)
+    if case.started is not None:
+        _require_width(case, case.started)
+    return case
+
+
+def _require_width(case: Standing, started: StockJumbo) -> None:
+    """Sets were run off the jumbo on the unwind: it cannot be of another width from its start."""
+    stock = (*case.jumbos.listed, *case.jumbos.odd)
+    listed = next((each for each in stock if each.name == started.name), None)
+    if listed is not None and listed.width_mm != started.width_mm:
+        was = f"{float(started.width_mm):g} mm"
+        gone_m = started.loss_start_m + case.reached_m[started.name]
+        raise PlanError(
+            f"sets were run off jumbo {started.name} at {was}, and it is now listed at "
+            f"{float(listed.width_mm):g} mm: list {gone_m} m of it at {was} with end loss 0, and "
+            f"the other {listed.length_m - gone_m} m under another name with start loss 0"
+        )
 
 
 def _whole(use: JumboUse, jumbos: RunJumbos, measured_m: int | None) -> StockJumbo:
