@@ -142,6 +142,29 @@ def test_a_set_is_joined_where_its_order_and_the_winder_allow_it() -> None:
         assert without.balance.butts_kg > run.balance.butts_kg + 500
 
 
+def test_leave_to_join_costs_nothing() -> None:
+    """Of wide ranges a plan without any join may be the better: here by 79 kg and two set-ups."""
+    orders = tuple(
+        board_reel(
+            f"O{width}", width_mm=Fraction(width), quantity=Fraction(reels), over=Fraction(1, 10),
+            min_diameter_mm=float(least), max_diameter_mm=float(most), joins_allowed=1,
+        )
+        for width, reels, least, most in (
+            (900, 37, 1200, 1350),
+            (1060, 34, 1200, 1400),
+            (860, 34, 1200, 1300),
+            (1430, 14, 1200, 1350),
+        )
+    )  # fmt: skip
+    mill, book = joining_mill(300), a_book(list(orders), 13_000, hole(5822, 5822 + 200))
+    unjoined = replace(mill, winders=(replace(mill.winder, joins_allowed=False),))
+    (may,), (without,) = (planned(book, each).runs for each in (mill, unjoined))
+    lost = [run.balance.used_kg - run.balance.delivered_kg + (run.balance.under_kg
+            + run.balance.over_kg) / 10 for run in (may, without)]  # fmt: skip
+    assert lost[0] <= lost[1] + 0.1
+    assert may.set_ups <= without.set_ups
+
+
 def test_a_join_takes_its_minutes() -> None:
     """Run-down, cutting out and joining, run-up: beside a set of the same length without."""
     plan, _, mill = a_joined_plan()

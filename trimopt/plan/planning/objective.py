@@ -76,8 +76,15 @@ class Objective:
 
     def join_area(self, winder: Winder) -> int:
         """A join over a defect in area units of loss: what a set-up of as many minutes costs."""
+        return round(self._join_kg(winder) / self.kg_per_unit)
+
+    def join(self, winder: Winder) -> float:
+        """The same in the objective."""
+        return self._join_kg(winder) * self.per_kg
+
+    def _join_kg(self, winder: Winder) -> float:
         minutes = winder.join_min / winder.set_up_min if winder.set_up_min else 1.0
-        return round(max(_MIN_SET_UP_KG, self.set_up_kg * minutes) / self.kg_per_unit)
+        return max(_MIN_SET_UP_KG, self.set_up_kg * minutes)
 
     def cost(self, loss_area: Fraction, set_ups: int, knife_moves: int) -> float:
         """Cost of a loss in area units, of set-ups and of knife moves."""

@@ -11,6 +11,7 @@ from math import inf
 from trimopt.book.model import LeftOut
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
+from trimopt.plan.model import SetRow
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.instructions.instructed_run import (
     without_instructions,
@@ -142,8 +143,7 @@ def _by_metres(task: RunTask, first: ChosenRun, left_out: tuple[LeftOut, ...]) -
         return PlannedRun(wound=None)
     none = without_instructions(chosen.making, chosen.instance, chosen.outcome)
     chosen = traded_off(chosen.objective, none, task, partial(replace, chosen))
-    task.budget.enter("running order", *_WIND_AT)
-    return PlannedRun(wound=wind_run(chosen), left_out=left_out)
+    return _wound(RunChoice(task=task, chosen=chosen, left_out=left_out))
 
 
 def _again(task: RunTask) -> PlannedRun:
@@ -152,9 +152,32 @@ def _again(task: RunTask) -> PlannedRun:
 
 
 def _wound(choice: RunChoice) -> PlannedRun:
-    choice.task.budget.enter("running order", *_WIND_AT)
-    wound = None if choice.chosen is None else wind_run(choice.chosen)
-    return PlannedRun(wound=wound, left_out=choice.left_out)
+    """The run wound; where sets are joined the better of it and a plan without any join.
+
+    Joins over defects change what all other sets are, and joins between jumbos the running order.
+    """
+    task, chosen = choice.task, choice.chosen
+    task.budget.enter("running order", *_WIND_AT)
+    if chosen is None:
+        return PlannedRun(wound=None, left_out=choice.left_out)
+    planned = PlannedRun(wound=wind_run(chosen), left_out=choice.left_out)
+    if task.swift or not any(len(row.stretches) > 1 for row in _sets(planned)):
+        return planned
+    unjoined = replace(task.mill.winder, joins_allowed=False)
+    if _joined_over(planned):
+        plain = replace(task, mill=replace(task.mill, winders=(unjoined,)))
+        return _better(task, planned, lambda: _again(plain))
+    again = replace(chosen, mill=replace(chosen.mill, winders=(unjoined,)))
+    return _better(task, planned, lambda: _wound(replace(choice, chosen=again)))
+
+
+def _sets(planned: PlannedRun) -> tuple[SetRow, ...]:
+    return () if planned.wound is None else planned.wound.plan.sets
+
+
+def _joined_over(planned: PlannedRun) -> int:
+    """How many joins are over something that is cut out of a jumbo."""
+    return sum(len(row.stretches) - len(row.jumbos) for row in _sets(planned))
 
 
 def _cost(planned: PlannedRun) -> tuple[float, int, int, float]:
@@ -162,10 +185,10 @@ def _cost(planned: PlannedRun) -> tuple[float, int, int, float]:
     if planned.wound is None:
         return inf, 0, 0, 0.0
     run, chosen = planned.wound.plan, planned.wound.chosen
-    cap = chosen.max_set_ups
+    cap, objective = chosen.max_set_ups, chosen.objective
     return (
         sum(line.lacking_kg for line in run.orders),
         sum(not answer.kept for answer in run.instructions),
         0 if cap is None else max(0, run.set_ups - cap),
-        chosen.objective.cost_of_plan(run),
+        objective.cost_of_plan(run) + _joined_over(planned) * objective.join(chosen.mill.winder),
     )
