@@ -3,31 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import asdict
+from collections.abc import Sequence
+from dataclasses import fields, is_dataclass
+from datetime import datetime
 from enum import Enum
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any, TypeVar
+from operator import attrgetter
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from trimopt.fit import (
-        Alternative,
-        Answer,
-        CurvePoint,
-        ExtraPaper,
-        PlacedSet,
-        Placement,
-        RunWithEnquiry,
-        When,
-    )
+    from trimopt.fit import Alternative, Answer, CurvePoint, PlacedSet, Placement, RunWithEnquiry
     from trimopt.fit.enquiry_list import Listed
     from trimopt.fit.together import Together
-    from trimopt.plan.difference import OrderDifference, OrderFigures
+    from trimopt.plan.difference import OrderDifference
     from trimopt.plan.model import RunPlan
 
 SCHEMA = 3
-_Of = TypeVar("_Of")
-
 
 _ENQUIRY = (
     "name", "grade", "grammage_gsm", "width_mm", "chop_mm", "quantity", "unit",
@@ -43,50 +34,58 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
     bound, what a plan made with it needs, the estimate put into the planned sets, and what the run
     uses on average. `estimate` of a width is not solved; null where it cannot be made.
     """
-    curve, placement, extra = answer.curve, answer.placement, answer.extra
-    floor = answer.floor_price
+    curve, floor = answer.curve, answer.floor_price
     return {
         "schema": SCHEMA,
         "answer": answer.line,
         "verdict": answer.verdict.value,
         "can_be_made": not answer.stop,
         "stop": answer.stop,
-        "enquiry": {name: _figure(getattr(answer.enquiry, name)) for name in _ENQUIRY},
+        "enquiry": _picked(answer.enquiry, **{name: name for name in _ENQUIRY}),
         "run": answer.run,
-        "extra_paper": _or_none(_extra, extra),
-        "floor_price": _or_none(
-            lambda span: {"min": span[0], "max": span[1], "currency": answer.currency}, floor
+        "extra_paper": _picked(
+            answer.extra, proven_min="min_use", planned="max_use", sets_held="held_use",
+            run_average="average", judged="shown",
         ),
+        "floor_price": floor and {"min": floor[0], "max": floor[1], "currency": answer.currency},
         "reels": answer.reels,
         "sets": [_set(row) for row in answer.sets],
-        "planned": _or_none(_planned, answer.planned),
-        "lacking": _or_none(asdict, answer.lacking),
-        "when": _or_none(_when, answer.when),
+        "planned": answer.planned and _planned(answer.planned),
+        "lacking": _plain(answer.lacking),
+        "when": _plain(answer.when),
         "others": [_other(each) for each in answer.others],
         "notes": list(answer.notes),
         "plan": answer.from_plan,
-        "alone": [{k: _figure(v) for k, v in asdict(row).items()} for row in answer.alone],
-        "sets_held": _or_none(_placement, placement),
-        "asked": _or_none(_point, None if curve is None else curve.asked),
-        "valleys": [] if curve is None else [_point(point) for point in curve.valleys],
-        "curve": [] if curve is None else [_point(point) for point in curve.points],
+        "alone": _plain(answer.alone),
+        "sets_held": answer.placement and _placement(answer.placement),
+        "asked": curve and _point(curve.asked),
+        "valleys": [_point(point) for point in curve.valleys] if curve else [],
+        "curve": [_point(point) for point in curve.points] if curve else [],
         "alternatives": [_alternative(each) for each in answer.alternatives],
         "seconds": round(answer.seconds, 3),
-    }
+    }  # fmt: skip
 
 
-def _or_none(fields: Callable[[_Of], dict[str, Any]], of: _Of | None) -> dict[str, Any] | None:
-    return None if of is None else fields(of)
+def _plain(value: object) -> Any:
+    """A value as JSON has it: dataclasses as objects, whole fractions as integers, no infinity."""
+    if is_dataclass(value):
+        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, tuple | list):
+        return [_plain(each) for each in value]
+    if isinstance(value, Fraction):
+        return int(value) if value.denominator == 1 else float(value)
+    if isinstance(value, datetime):
+        return value.isoformat()
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value.value if isinstance(value, Enum) else value
 
 
-def _extra(extra: ExtraPaper) -> dict[str, Any]:
-    return {
-        "proven_min": extra.min_use,
-        "planned": extra.max_use,
-        "sets_held": extra.held_use,
-        "run_average": extra.average,
-        "judged": extra.shown,
-    }
+def _picked(of: object, **places: str) -> dict[str, Any] | None:
+    """Fields by the names of the JSON, each with its place in an object; None of none."""
+    if of is None:
+        return None
+    return {name: _plain(attrgetter(place)(of)) for name, place in places.items()}
 
 
 def _planned(planned: RunWithEnquiry) -> dict[str, Any]:
@@ -102,31 +101,21 @@ def _planned(planned: RunWithEnquiry) -> dict[str, Any]:
 def _alternative(alternative: Alternative) -> dict[str, Any]:
     return {
         "change": alternative.change,
-        "width_mm": _figure(alternative.order.width_mm),
+        "width_mm": _plain(alternative.order.width_mm),
         "saved_as_placed": alternative.saved,
         "sets_held": _placement(alternative.placement),
     }
 
 
-def _side(side: OrderFigures) -> dict[str, Any]:
-    return {
-        "planned": _figure(side.planned),
-        "planned_kg": side.planned_kg,
-        "states": [state.value for state in side.states],
-        "finished": None if side.finished is None else side.finished.isoformat(),
-    }
-
-
 def _other(change: OrderDifference) -> dict[str, Any]:
-    sides = {"without": _or_none(_side, change.before), "with": _or_none(_side, change.after)}
-    return {"order": change.number, "customer": change.customer, "unit": change.unit, **sides}
-
-
-def _when(when: When) -> dict[str, Any]:
-    fields = asdict(when)
-    for name in ("earliest", "latest", "begins"):
-        fields[name] = None if fields[name] is None else fields[name].isoformat()
-    return fields
+    names = ("planned", "planned_kg", "states", "finished")
+    sides = {"without": change.before, "with": change.after}
+    return {
+        "order": change.number,
+        "customer": change.customer,
+        "unit": change.unit,
+        **{key: _picked(side, **{name: name for name in names}) for key, side in sides.items()},
+    }
 
 
 def list_fields(
@@ -143,36 +132,29 @@ def list_fields(
             {
                 "row": row.row,
                 "faults": [str(fault) for fault in row.faults],
-                "answer": _or_none(answer_fields, answer),
+                "answer": answer and answer_fields(answer),
             }
             for row, answer in zip(listed.rows, answers, strict=True)
         ],
-        "together": _or_none(lambda of: asdict(of) | {"proven_best": of.best}, together),
+        "together": together and _plain(together) | {"proven_best": together.best},
     }
 
 
 def _placement(placement: Placement) -> dict[str, Any]:
-    fields = asdict(placement)
-    fields["reels"] = placement.reels
-    fields["sets"] = [_set(row) for row in placement.sets]
-    return fields
+    sets = [_set(row) for row in placement.sets]
+    return {**_plain(placement), "sets": sets, "reels": placement.reels}
 
 
 def _set(row: PlacedSet) -> dict[str, Any]:
-    fields = {name: _figure(value) for name, value in asdict(row).items()}
-    fields["across"] = [
-        {"order": order, "width_mm": _figure(width), "reels": count}
-        for order, width, count in row.across
-    ]
-    return fields
+    names = ("order", "width_mm", "reels")
+    across = [dict(zip(names, _plain(each), strict=True)) for each in row.across]
+    return {**_plain(row), "across": across}
 
 
 def _run(run: RunPlan) -> dict[str, Any]:
+    balance = ("used_kg", "delivered_kg", "trim_loss", "total_loss")
     return {
-        "used_kg": run.balance.used_kg,
-        "delivered_kg": run.balance.delivered_kg,
-        "trim_loss": run.balance.trim_loss,
-        "total_loss": run.balance.total_loss,
+        **{name: getattr(run.balance, name) for name in balance},
         "set_ups": run.set_ups,
         "knife_moves": run.knife_moves,
         "sets": len(run.sets),
@@ -180,20 +162,8 @@ def _run(run: RunPlan) -> dict[str, Any]:
     }
 
 
-def _point(point: CurvePoint) -> dict[str, Any]:
-    use = point.marginal_use
-    return {
-        "width_mm": _figure(point.width_mm),
-        "estimate": use if math.isfinite(use) else None,
-        "sets_held": point.held_use,
-        "core_mm": point.core_mm,
-        "length_m": point.length_m,
-        "ups": point.ups,
-    }
-
-
-def _figure(value: object) -> Any:
-    """Fractions as numbers, whole where they are whole; words of a list as they are written."""
-    if isinstance(value, Fraction):
-        return int(value) if value.denominator == 1 else float(value)
-    return value.value if isinstance(value, Enum) else value
+def _point(point: CurvePoint | None) -> dict[str, Any] | None:
+    return _picked(
+        point, width_mm="width_mm", estimate="marginal_use", sets_held="held_use",
+        core_mm="core_mm", length_m="length_m", ups="ups",
+    )  # fmt: skip
