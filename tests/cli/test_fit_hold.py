@@ -28,9 +28,7 @@ _LEDGER = ("--ledger", "ledger.sqlite")
 def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A book of twenty reels; its jumbo has paper for them and one set more, however short."""
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("trimopt.cli.fit_hold.today", lambda: _TODAY)
     monkeypatch.setattr("trimopt.cli.ledger_options.today", lambda: _TODAY)
-    monkeypatch.setattr("trimopt.cli.held.today", lambda: _TODAY)
     path = write_xlsx(tmp_path / "book.xlsx", [REEL])
     workbook = load_workbook(path)
     sheet = workbook.create_sheet("Jumbos")

@@ -32,7 +32,6 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ledger:
     """A folder with a book of one order, and a ledger in which one like it is held for Varnholt."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("trimopt.cli.ledger_options.today", lambda: _TODAY)
-    monkeypatch.setattr("trimopt.cli.held.today", lambda: _TODAY)
     write_xlsx(tmp_path / "book.xlsx", [REEL])
     ledger = Ledger(ledger_url("ledger.sqlite"))
     _hold(ledger, "Varnholt")

@@ -4,19 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trimopt.book import sheet_columns
 from trimopt.book.book_columns import BookColumn
 from trimopt.book.match_headings import Vocabulary
 from trimopt.book.order_columns import ORDER_COLUMNS
-from trimopt.book.sheet_columns import (
-    BOOK_SETTINGS,
-    DEFECT_COLUMNS,
-    DEFECT_SETTINGS,
-    INSTRUCTION_COLUMNS,
-    JUMBO_COLUMNS,
-    JUMBO_SETTINGS,
-    RUN_DAY_COLUMNS,
-    STOCK_COLUMNS,
-)
 from trimopt.book.trade_words import HELD_WORDS, Words
 from trimopt.errors import Fault
 from trimopt.mill import Mill
@@ -66,39 +57,41 @@ class TableKind:
 
 
 ORDERS = TableKind(
-    name="orders", title="Order book", heading_row=5, columns=ORDER_COLUMNS, settings=BOOK_SETTINGS,
-    marks=(frozenset({"quantity"}),), min_known=4,
+    name="orders", title="Order book", heading_row=5, columns=ORDER_COLUMNS,
+    settings=sheet_columns.BOOK_SETTINGS, marks=(frozenset({"quantity"}),), min_known=4,
     right=f"a row with {', '.join(one.heading for one in ORDER_COLUMNS if one.dark)}",
     fills_down=True, of_orders=True, alone=True,
 )  # fmt: skip
 JUMBOS = TableKind(
-    name="jumbos", title="Jumbos in stock", heading_row=4, columns=JUMBO_COLUMNS,
-    settings=JUMBO_SETTINGS, marks=(frozenset({"name"}), frozenset({"length"})),
+    name="jumbos", title="Jumbos in stock", heading_row=4, columns=sheet_columns.JUMBO_COLUMNS,
+    settings=sheet_columns.JUMBO_SETTINGS, marks=(frozenset({"name"}), frozenset({"length"})),
     right="a row with Jumbo, Grade, Grammage, Width and Length",
     of_orders=True, alone=True,
 )  # fmt: skip
 DEFECTS = TableKind(
-    name="defects", title="Defects of jumbos", heading_row=4, columns=DEFECT_COLUMNS,
-    settings=DEFECT_SETTINGS,
+    name="defects", title="Defects of jumbos", heading_row=4, columns=sheet_columns.DEFECT_COLUMNS,
+    settings=sheet_columns.DEFECT_SETTINGS,
     marks=(frozenset({"jumbo"}), frozenset({"from_length"}), frozenset({"to_length"})),
     right="a row with Jumbo, From length, To length, From width, To width and What it is",
 )  # fmt: skip
 STOCK = TableKind(
-    name="stock", title="Reels in stock", heading_row=3, columns=STOCK_COLUMNS,
+    name="stock", title="Reels in stock", heading_row=3, columns=sheet_columns.STOCK_COLUMNS,
     marks=(frozenset({"reel"}), frozenset({"length", "mass", "diameter"})),
     right="a row with Reel, Grade, Grammage, Width, Core and one of Length, Mass and Diameter",
     of_orders=True,
 )  # fmt: skip
 INSTRUCTIONS = TableKind(
     name="instructions", title="Instructions for the plan", heading_row=3,
-    columns=INSTRUCTION_COLUMNS,
+    columns=sheet_columns.INSTRUCTION_COLUMNS,
     marks=(frozenset({"instruction"}), frozenset({"pattern", "orders", "number"})),
     right="a row with Instruction and Pattern or Orders, as in a plan's workbook",
 )  # fmt: skip
 RUN_DAYS = TableKind(
-    name="run days", title="When each paper is run", heading_row=3, columns=RUN_DAY_COLUMNS,
+    name="run days", title="When each paper is run", heading_row=3,
+    columns=sheet_columns.RUN_DAY_COLUMNS,
     marks=tuple(frozenset({key}) for key in ("grade", "begins", "ends")),
-    right=f"a row with {', '.join(one.heading for one in RUN_DAY_COLUMNS if one.required)}",
+    right="a row with "
+    + ", ".join(one.heading for one in sheet_columns.RUN_DAY_COLUMNS if one.required),
 )  # fmt: skip
 KINDS = (ORDERS, JUMBOS, DEFECTS, STOCK, INSTRUCTIONS, RUN_DAYS)
 

@@ -5,17 +5,10 @@ from __future__ import annotations
 from fractions import Fraction
 
 from trimopt.book.model import Order
+from trimopt.check import price_proof
 from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import exact, same_core, web_diameter_mm
 from trimopt.check.findings import KG_WITHIN
-from trimopt.check.price_proof import (
-    SCALE,
-    demands_of,
-    loss_units,
-    pieces_of,
-    price_bound_units,
-    ran_units,
-)
 from trimopt.plan.proof_data import TradePoint
 
 _PERCENT_WITHIN = 0.0051  # a percentage may be rounded to two places
@@ -62,14 +55,14 @@ def check_proof(case: CheckContext) -> None:
         return  # noted elsewhere; prices are in the order of the run's orders
     if not _unit_holds(case):
         return
-    kg_a_unit = proof.width_unit_mm * exact(run.grammage_gsm) / 1_000_000 / SCALE
-    pieces = pieces_of(run, case.mill, listed)
-    demands = demands_of(run, case.mill, listed, pieces)
-    loss_kg = float(loss_units(run, case.mill, listed, demands) * kg_a_unit)
+    kg_a_unit = proof.width_unit_mm * exact(run.grammage_gsm) / 1_000_000 / price_proof.SCALE
+    pieces = price_proof.pieces_of(run, case.mill, listed)
+    demands = price_proof.demands_of(run, case.mill, listed, pieces)
+    loss_kg = float(price_proof.loss_units(run, case.mill, listed, demands) * kg_a_unit)
     notes.near(where, "loss, kg", proof.loss_kg, loss_kg)
-    bound = price_bound_units(run, case.mill, demands, pieces, notes)
+    bound = price_proof.price_bound_units(run, case.mill, demands, pieces, notes)
     if bound is not None:
-        found_kg = float((bound + ran_units(run, case.mill, listed)) * kg_a_unit)
+        found_kg = float((bound + price_proof.ran_units(run, case.mill, listed)) * kg_a_unit)
         # Without prices those of 0 stand for them, and what is claimed may be lower.
         priced = bool(proof.gain_price or proof.worth_price)
         if priced or not proof.price_bound_kg <= found_kg:

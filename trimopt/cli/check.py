@@ -9,24 +9,16 @@ from pathlib import Path
 
 import click
 
-from trimopt.cli.options import (
-    as_of_option,
-    book_argument,
-    instructions_option,
-    load_book,
-    load_mill,
-    mill_option,
-    output_options,
-)
+from trimopt.cli import options
 from trimopt.cli.output import counted, say, say_json
 
 
 @click.command("check")
-@book_argument
-@mill_option
-@instructions_option
-@as_of_option
-@output_options
+@options.book_argument
+@options.mill_option
+@options.instructions_option
+@options.as_of_option
+@options.output_options
 def command(
     book: Path,
     mill_path: Path | None,
@@ -43,8 +35,8 @@ def command(
     """
     from trimopt import OrderBookError, cannot_be_made
 
-    mill = load_mill(mill_path, book)
-    read = load_book(book, mill, as_of, quiet=quiet or as_json, instructions=instructions)
+    mill = options.load_mill(mill_path, book)
+    read = options.load_book(book, mill, as_of, quiet=quiet or as_json, instructions=instructions)
     stopped = cannot_be_made(read, mill)
     if as_json:
         found = {

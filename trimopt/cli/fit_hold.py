@@ -9,13 +9,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from trimopt.cli.ledger_options import (
-    find_ledger,
-    held_now,
-    ledger_option,
-    require_ledger,
-    today,
-)
+from trimopt.cli import ledger_options
 from trimopt.cli.output import say
 
 if TYPE_CHECKING:
@@ -32,7 +26,7 @@ def hold_options(function: F) -> F:
         metavar="DATE|DAYS",
         help="Hold it until the end of that day, such as 2026-12-04, or of so many days from now.",
     )(function)
-    return ledger_option(function)
+    return ledger_options.ledger_option(function)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,15 +77,15 @@ def holding_of(hold: str | None, named: str | None, mill: Mill, *, quiet: bool) 
     LedgerError
         The ledger cannot be read.
     """
-    day = today()
+    day = ledger_options.today()
     until = None if hold is None else _day(hold, day)
-    find = find_ledger if until is None else require_ledger
+    find = ledger_options.find_ledger if until is None else ledger_options.require_ledger
     ledger = find(named, mill, quiet=quiet)
     if ledger is None:
         return Holding(ledger=None, held=(), on=day, until=None)
     if not ledger.is_there() and until is None and not quiet:
         say("there is no ledger yet, so nothing is held", err=True)
-    return Holding(ledger=ledger, held=held_now(ledger, mill), on=day, until=until)
+    return Holding(ledger=ledger, held=ledger_options.held_now(ledger, mill), on=day, until=until)
 
 
 def _day(text: str, on: date) -> date:

@@ -7,13 +7,7 @@ from pathlib import Path
 
 import click
 
-from trimopt.cli.ledger_options import (
-    ledger_option,
-    mill_beside,
-    mill_beside_option,
-    require_ledger,
-    today,
-)
+from trimopt.cli import ledger_options
 from trimopt.cli.options import output_options
 from trimopt.cli.output import say, say_json
 
@@ -21,8 +15,8 @@ from trimopt.cli.output import say, say_json
 @click.command("held")
 @click.option("--release", metavar="NUMBER", help="End a held enquiry before its day.")
 @click.option("--all", "every", is_flag=True, help="List what is held no more, too, and why.")
-@mill_beside_option
-@ledger_option
+@ledger_options.mill_beside_option
+@ledger_options.ledger_option
 @output_options
 def command(
     release: str | None,
@@ -39,9 +33,9 @@ def command(
 
     Example: trimopt held --ledger ledger.sqlite
     """
-    mill = mill_beside(mill_path, None, ledger, quiet=True)
-    kept = require_ledger(ledger, mill, quiet=quiet)
-    day = today()
+    mill = ledger_options.mill_beside(mill_path, None, ledger, quiet=True)
+    kept = ledger_options.require_ledger(ledger, mill, quiet=quiet)
+    day = ledger_options.today()
     if release is not None:
         kept.release(release, on=day)
         say(f"{release} is held no more", err=as_json)

@@ -11,28 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from trimopt.cli.ledger_options import (
-    find_ledger,
-    held_now,
-    ledger_option,
-    say_written,
-)
-from trimopt.cli.options import (
-    FILE,
-    NEW_FILE,
-    TIMES,
-    Figure,
-    Moment,
-    as_of_option,
-    instructions_option,
-    leave_out_faulty_option,
-    load_book,
-    load_mill,
-    mill_option,
-    output_options,
-    plans_option,
-    search_options,
-)
+from trimopt.cli import ledger_options, options
 from trimopt.cli.output import say, say_json
 from trimopt.cli.plan_many import cluster_option, jobs_of, plan_many
 from trimopt.whole_files import write_whole
@@ -45,28 +24,28 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.1
 
 
 @click.command("plan")
-@click.argument("books", nargs=-1, required=True, type=FILE, metavar="BOOK...")
-@mill_option
-@instructions_option
-@plans_option
-@as_of_option
+@click.argument("books", nargs=-1, required=True, type=options.FILE, metavar="BOOK...")
+@options.mill_option
+@options.instructions_option
+@options.plans_option
+@options.as_of_option
 @click.option(
     "--from",
     "start",
-    type=Moment(TIMES),
+    type=options.Moment(options.TIMES),
     metavar="TIME",
     help="When the first set may begin. Default: 06:00 on the day the book carries.",
 )
 @click.option(
     "--until",
-    type=Moment(TIMES),
+    type=options.Moment(options.TIMES),
     metavar="TIME",
     help="When the shift ends: what is not finished by then is carried over. Default: what the "
     "book says, else no end.",
 )
 @click.option(
     "--hours",
-    type=Figure(min=0, min_open=True, max=744),
+    type=options.Figure(min=0, min_open=True, max=744),
     metavar="H",
     help="The same in hours from the beginning.",
 )
@@ -78,7 +57,7 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.1
 )
 @click.option(
     "--give-up",
-    type=Figure(0, 1e9),
+    type=options.Figure(0, 1e9),
     metavar="KG",
     help="Kilograms of paper given for each set-up saved.",
 )
@@ -88,15 +67,15 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.1
     help="Say what would save most in each run whose trim loss is above trim_target_percent of the "
     "mill file: up to 24 changes of a run are planned, in 2 minutes at most.",
 )
-@leave_out_faulty_option
-@search_options
+@options.leave_out_faulty_option
+@options.search_options
 @click.option(
     "--crew",
-    type=NEW_FILE,
+    type=options.NEW_FILE,
     metavar="FILE",
     help="Write the crew's pages alone, too: a workbook (xlsx) of what the winder prints.",
 )
-@ledger_option
+@ledger_options.ledger_option
 @click.option(
     "--without-held",
     is_flag=True,
@@ -110,7 +89,7 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.1
     help="Runs planned at the same time. Default: one for each processor.",
 )
 @cluster_option
-@output_options
+@options.output_options
 def command(
     books: tuple[Path, ...],
     mill_path: Path | None,
@@ -146,13 +125,13 @@ def command(
     from trimopt import WORKER_BROKE, Budget, PlanError, write_plan
 
     limit = Budget.lasting(request.time_limit_s)
-    mill = load_mill(mill_path, books[0])
-    kept_in = find_ledger(ledger, mill, quiet=quiet)
+    mill = options.load_mill(mill_path, books[0])
+    kept_in = ledger_options.find_ledger(ledger, mill, quiet=quiet)
     # A ledger that cannot be written is said before planning.
     taken = () if kept_in is None else kept_in.numbers()
     if kept_in is not None and not without_held:
-        request = replace(request, held=held_now(kept_in, mill))
-    read = load_book(books[0], mill, as_of, quiet=quiet, instructions=instructions)
+        request = replace(request, held=ledger_options.held_now(kept_in, mill))
+    read = options.load_book(books[0], mill, as_of, quiet=quiet, instructions=instructions)
     write = partial(write_plan, folder=out, ledger=kept_in, taken=taken)
     written = _planned(read, mill, request, write, limit, processes, quiet=quiet or as_json)
     if crew is not None:
@@ -222,4 +201,4 @@ def _show(written: WrittenPlan, *, as_json: bool) -> None:
         from trimopt.report.terminal.plan_terminal import print_summary
 
         print_summary(written.plan, Console())
-    say_written(written, as_json=as_json)
+    ledger_options.say_written(written, as_json=as_json)

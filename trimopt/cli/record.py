@@ -9,12 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.ledger_options import (
-    ledger_option,
-    mill_beside,
-    mill_beside_option,
-    require_ledger,
-)
+from trimopt.cli import ledger_options
 from trimopt.cli.options import FILE, output_options
 from trimopt.cli.output import say, say_json
 
@@ -25,8 +20,8 @@ if TYPE_CHECKING:
 @click.command("record")
 @click.argument("plan", metavar="PLAN")
 @click.argument("actuals", type=FILE, metavar="ACTUALS")
-@ledger_option
-@mill_beside_option
+@ledger_options.ledger_option
+@ledger_options.mill_beside_option
 @click.option(
     "--replace", is_flag=True, help="Record the sets on this sheet anew; all others stay."
 )
@@ -57,8 +52,8 @@ def command(
     mill = None
     if not ledger:  # nothing else of the mill file is asked
         issued = Path(plan) if Path(plan).is_file() else None
-        mill = mill_beside(mill_path, issued, None, quiet=quiet)
-    kept = require_ledger(ledger, mill, quiet=quiet)
+        mill = ledger_options.mill_beside(mill_path, issued, None, quiet=quiet)
+    kept = ledger_options.require_ledger(ledger, mill, quiet=quiet)
     recorded = kept.record(_plan(plan), actuals, replace=replace, take_back=take_back)
     if as_json:
         say_json(json.dumps(asdict(recorded), indent=1, ensure_ascii=False))

@@ -8,13 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.ledger_options import (
-    find_ledger,
-    issue_next,
-    ledger_option,
-    say_standing,
-    say_written,
-)
+from trimopt.cli import ledger_options
 from trimopt.cli.made_from import made_from, made_from_options
 from trimopt.cli.options import FILE, output_options, plans_option
 from trimopt.cli.output import say, say_json
@@ -37,7 +31,7 @@ if TYPE_CHECKING:
 @click.option("--by", metavar="NAME", help="Who revised it: stands on the plan issued.")
 @click.option("--why", metavar="TEXT", help="Why: stands on the plan issued.")
 @plans_option
-@ledger_option
+@ledger_options.ledger_option
 @output_options
 def command(
     edited: Path,
@@ -71,9 +65,9 @@ def command(
         raise click.UsageError("--by and --why go with --issue: without it nothing is written")
     read = read_edited(edited, issued, folder=out)
     orders, mill = made_from(read.issued, edited, book, mill_path, instructions)
-    kept_in = find_ledger(ledger, mill, quiet=quiet)
+    kept_in = ledger_options.find_ledger(ledger, mill, quiet=quiet)
     if not quiet:
-        say_standing(read.issued, (edited.parent, out), kept_in)
+        ledger_options.say_standing(read.issued, (edited.parent, out), kept_in)
         _say_filled_in(read.issued, edited)
     revision = revise_plan(read, orders, mill)
     written = None
@@ -81,7 +75,7 @@ def command(
         raise click.UsageError(f"nothing was changed of plan {read.issued.number}")
     if issue and not revision.faults:
         signed = revision.signed(by, why)
-        written = issue_next(signed, orders, mill, out, kept_in, revision.difference)
+        written = ledger_options.issue_next(signed, orders, mill, out, kept_in, revision.difference)
     if as_json:
         say_json(_json(revision, written))
     else:
@@ -93,7 +87,7 @@ def command(
     if revision.faults:
         raise click.exceptions.Exit(FailedCheckError.exit_code)
     if written is not None:
-        say_written(written, as_json=as_json)
+        ledger_options.say_written(written, as_json=as_json)
 
 
 def _say_filled_in(issued: Plan, edited: Path) -> None:

@@ -7,12 +7,7 @@ from pathlib import Path
 
 import click
 
-from trimopt.cli.ledger_options import (
-    ledger_option,
-    mill_beside,
-    mill_beside_option,
-    require_ledger,
-)
+from trimopt.cli import ledger_options
 from trimopt.cli.options import DAY, NEW_FILE, Figure, output_options
 from trimopt.cli.output import say, say_json
 from trimopt.whole_files import write_whole
@@ -31,8 +26,8 @@ def _hours(ctx: click.Context, param: click.Parameter, value: str) -> tuple[int,
 
 
 @click.command("trend")
-@ledger_option
-@mill_beside_option
+@ledger_options.ledger_option
+@ledger_options.mill_beside_option
 @click.option("--from", "begins", **DAY, help="The first day. Default: all.")
 @click.option("--to", "ends", **DAY, help="The last day.")
 @click.option(
@@ -93,8 +88,8 @@ def command(
     if out is not None and out.suffix.casefold() != ".xlsx":
         message = f"--out {out}: the trend is written as a workbook; name a file that ends in .xlsx"
         raise click.UsageError(message)
-    mill = mill_beside(mill_path, None, ledger, quiet=quiet)
-    kept = require_ledger(ledger, mill, quiet=quiet)
+    mill = ledger_options.mill_beside(mill_path, None, ledger, quiet=quiet)
+    kept = ledger_options.require_ledger(ledger, mill, quiet=quiet)
     if target is None and mill is not None:
         target = mill.trim_target_percent
     found = kept.trend(

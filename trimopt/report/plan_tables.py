@@ -11,6 +11,7 @@ from trimopt.plan.proof_data import TradePoint
 from trimopt.plan.reel_rows import ReelRow, cores_across
 from trimopt.plan.way_out import RunWaysOut, WayOut
 from trimopt.report.table_columns import TableColumn
+from trimopt.report.words import proof_words
 from trimopt.report.words.figures import in_spans, percent
 from trimopt.report.words.plan_words import (
     alike,
@@ -21,13 +22,6 @@ from trimopt.report.words.plan_words import (
     mass_on,
     sets_on,
     source_of,
-)
-from trimopt.report.words.proof_words import (
-    bound_text,
-    gap_text,
-    lost_with_butts_kg,
-    trade_text,
-    trade_trim_loss,
 )
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
@@ -77,9 +71,10 @@ RUNS = (
     TableColumn("run", 30, "strong", lambda run: run.name),
     TableColumn("jumbos", 9, "count", lambda run: len(run.jumbos)),
     TableColumn("sets", 10, "count", lambda run: len(run.sets)),
-    TableColumn("set_ups", 16, "text", lambda run: bound_text(run.set_ups, run.set_ups_bound)),
+    TableColumn("set_ups", 16, "text",
+                lambda run: proof_words.bound_text(run.set_ups, run.set_ups_bound)),
     TableColumn("knife_moves", 16, "text",
-                lambda run: bound_text(run.knife_moves, run.knife_moves_bound)),
+                lambda run: proof_words.bound_text(run.knife_moves, run.knife_moves_bound)),
     TableColumn("used_t", 10, "t", lambda run: run.balance.used_kg / 1000),
     TableColumn("delivered_t", 12, "t", lambda run: run.balance.delivered_kg / 1000),
     TableColumn("ordered_t", 11, "t", lambda run: ordered_kg(run) / 1000),
@@ -87,7 +82,7 @@ RUNS = (
     TableColumn("trim_loss", 10, "share", lambda run: run.balance.trim_loss),
     TableColumn("total_loss", 10, "share", lambda run: run.balance.total_loss),
     TableColumn("minutes", 10, "count", lambda run: round(run.minutes)),
-    TableColumn("gap", 15, "strong", gap_text),
+    TableColumn("gap", 15, "strong", proof_words.gap_text),
 )  # fmt: skip
 """A row a run."""
 
@@ -199,10 +194,10 @@ def trade_points(run: RunPlan) -> list[TradePoint]:
 
 TRADE_OFF = (
     TableColumn("patterns", 11, "count", lambda point: point.patterns),
-    TableColumn("loss_butts", 12, "kg", lost_with_butts_kg),
-    TableColumn("trim_loss", 11, "share", trade_trim_loss),
+    TableColumn("loss_butts", 12, "kg", proof_words.lost_with_butts_kg),
+    TableColumn("trim_loss", 11, "share", proof_words.trade_trim_loss),
     TableColumn("knife_moves", 11, "count", lambda point: point.knife_moves),
-    TableColumn("figures", 22, "text", trade_text),
+    TableColumn("figures", 22, "text", proof_words.trade_text),
     TableColumn("across_loss", 18, "kg", lambda point: point.loss_kg),
     TableColumn("loss_bound", 12, "kg", lambda point: point.loss_bound_kg),
 )

@@ -10,15 +10,7 @@ from typing import TYPE_CHECKING
 from trimopt.report.fit_tables import ALONE, WIDTH
 from trimopt.report.table_columns import shown
 from trimopt.report.terminal.terminal_writer import NO_BREAK, TerminalWriter
-from trimopt.report.words.fit_words import (
-    alternative_words,
-    answer_lines,
-    before_and_after,
-    core_words,
-    length_words,
-    others_words,
-    paper_words,
-)
+from trimopt.report.words import fit_words
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
@@ -48,7 +40,7 @@ def print_answer(answer: Answer, console: Console, *, details: bool = False) -> 
         Whether all that is known follows.
     """
     say = TerminalWriter(console, Units(answer.written))
-    for label, line in answer_lines(answer, say.units):
+    for label, line in fit_words.answer_lines(answer, say.units):
         if label:
             say.wrapped(f"{label:{_LABEL}}{line}", rest=" " * (2 + _LABEL))
         else:
@@ -58,7 +50,7 @@ def print_answer(answer: Answer, console: Console, *, details: bool = False) -> 
     if answer.alternatives and answer.placement is not None:
         say.section(text("fit.helps", use=answer.placement.use))
         for alternative in answer.alternatives:
-            say.wrapped(alternative_words(alternative, say.units), rest="      ")
+            say.wrapped(fit_words.alternative_words(alternative, say.units), rest="      ")
 
 
 def _details(say: TerminalWriter, answer: Answer) -> None:
@@ -67,12 +59,12 @@ def _details(say: TerminalWriter, answer: Answer) -> None:
     if answer.planned is not None:
         say.line()
         names = ("fit.with_book", "fit.before", "fit.after")
-        rows = before_and_after(answer.planned, say.units)
+        rows = fit_words.before_and_after(answer.planned, say.units)
         say.table([text(name) for name in names], rows, "tnn")
         say.section(text("fit.others"))
-        say.items(others_words(answer, say.units))
+        say.items(fit_words.others_words(answer, say.units))
     if answer.placement is not None:
-        say.wrapped(paper_words(answer.placement, say.units))
+        say.wrapped(fit_words.paper_words(answer.placement, say.units))
         say.wrapped(text("fit.definition"))
         _sets(say, answer.sets)
     if answer.curve is not None:
@@ -103,8 +95,8 @@ def _sets(say: TerminalWriter, sets: Sequence[PlacedSet]) -> None:
         )
         say.wrapped(
             text(
-                "fit.set_line", sets=row.sets, length=length_words(row, units),
-                core=core_words(row.core_mm, units), trim=units.said(row.trim_mm, "mm"),
+                "fit.set_line", sets=row.sets, length=fit_words.length_words(row, units),
+                core=fit_words.core_words(row.core_mm, units), trim=units.said(row.trim_mm, "mm"),
                 diameter=units.said(row.diameter_mm, "diameter"), across=across,
             ),
             rest="      ",
@@ -128,7 +120,7 @@ def _curve(say: TerminalWriter, curve: Curve, asked_mm: Fraction) -> None:
     if curve.asked is not None:
         rows.append(_point(curve.asked, text("fit.asked_for"), units))
     for point in curve.valleys:
-        core = "" if point.core_mm is None else f"{core_words(point.core_mm, units)}, "
+        core = "" if point.core_mm is None else f"{fit_words.core_words(point.core_mm, units)}, "
         ups = "" if point.ups is None else f", {text('strip.ups', count=point.ups)}"
         rows.append(_point(point, f"{core}{units.said(point.length_m, 'm')}{ups}", units))
     solved = text("fit.sets_held")

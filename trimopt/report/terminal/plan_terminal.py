@@ -7,48 +7,12 @@ from typing import TYPE_CHECKING
 from trimopt.book.model import StockReel
 from trimopt.paper import number
 from trimopt.plan.model import Block, Plan, RunPlan
-from trimopt.report.plan_tables import (
-    Strips,
-    has_mixed_cores,
-    ordered_kg,
-    saved_text,
-    stock_of,
-    strips_alike,
-    trade_points,
-    ways_count,
-    ways_head,
-)
+from trimopt.report import plan_tables
 from trimopt.report.terminal.characters import bar, draw
 from trimopt.report.terminal.terminal_writer import TerminalWriter
+from trimopt.report.words import instruction_words, plan_words, proof_words
 from trimopt.report.words.attention import MAX_CALLS, calls_of, count_text
 from trimopt.report.words.figures import moment, percent
-from trimopt.report.words.instruction_words import (
-    head_text,
-    instruction_text,
-    reply_text,
-    together_text,
-)
-from trimopt.report.words.plan_words import (
-    carried_text,
-    core_text,
-    diameter_text,
-    kind_word,
-    loads_by_sheeter,
-    loads_text,
-    metres_text,
-    replaces_text,
-    sets_text,
-    shift_text,
-    unused_texts,
-    warnings_of,
-)
-from trimopt.report.words.proof_words import (
-    bound_text,
-    lost_with_butts_kg,
-    trade_text,
-    trade_trim_loss,
-    verdict,
-)
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
@@ -80,8 +44,8 @@ def print_summary(plan: Plan, console: Console) -> None:
         _ways_out(say, plan)
     if plan.loads:
         say.section(text("plan.sheeters"))
-        for name, loads in loads_by_sheeter(plan):
-            say.wrapped(f"{name}: {loads_text(loads)}", rest="      ")
+        for name, loads in plan_words.loads_by_sheeter(plan):
+            say.wrapped(f"{name}: {plan_words.loads_text(loads)}", rest="      ")
     say.line()
     if plan.notes:
         say.wrapped(text("plan.notes", count=len(plan.notes)), first="")
@@ -104,10 +68,10 @@ def _head(say: TerminalWriter, plan: Plan) -> None:
         "plan.source", mill=plan.mill_name, winder=plan.winder, made=moment(plan.made_at),
         book=plan.book.name, date=plan.as_of, mill_file=plan.mill.name,
     )  # fmt: skip
-    if replaced := replaces_text(plan):
+    if replaced := plan_words.replaces_text(plan):
         source += text("plan.source_replaces", replaced=replaced)
     say.wrapped(source)
-    if shift := shift_text(plan):
+    if shift := plan_words.shift_text(plan):
         say.wrapped(shift)
 
 
@@ -126,7 +90,7 @@ def _attention(say: TerminalWriter, plan: Plan) -> None:
 
 
 def _run(say: TerminalWriter, run: RunPlan) -> None:
-    balance, ordered, units = run.balance, ordered_kg(run), say.units
+    balance, ordered, units = run.balance, plan_tables.ordered_kg(run), say.units
     sets = len(run.sets)
     share = percent(balance.delivered_kg / ordered, 1) if ordered else ""
     say.section(f"{run.name.removesuffix(run.weight).upper()}{run.weight}")
@@ -136,8 +100,8 @@ def _run(say: TerminalWriter, run: RunPlan) -> None:
             jumbos=text("run.jumbos", count=len(run.jumbos)),
             sets=text("run.sets", count=sets),
             blocks=text("run.blocks", count=len(run.blocks)),
-            set_ups=bound_text(run.set_ups, run.set_ups_bound),
-            moves=bound_text(run.knife_moves, run.knife_moves_bound),
+            set_ups=proof_words.bound_text(run.set_ups, run.set_ups_bound),
+            moves=proof_words.bound_text(run.knife_moves, run.knife_moves_bound),
             minutes=number(run.minutes, 0),
         )
     )
@@ -161,8 +125,8 @@ def _run(say: TerminalWriter, run: RunPlan) -> None:
             total=percent(balance.total_loss),
         )
     )
-    say.wrapped(text("run.proof", verdict=verdict(run, units)))
-    if carried := carried_text(run, units):
+    say.wrapped(text("run.proof", verdict=proof_words.verdict(run, units)))
+    if carried := plan_words.carried_text(run, units):
         say.wrapped(carried)
     say.items(run.notes)
 
@@ -173,11 +137,11 @@ def _ways_out(say: TerminalWriter, plan: Plan) -> None:
         say.line()
         say.wrapped(text("plan.ways_out_none"))
     for each in plan.ways_out:
-        say.section(f"{text('plan.ways_out')}, {ways_head(each)}")
+        say.section(f"{text('plan.ways_out')}, {plan_tables.ways_head(each)}")
         say.items(
             text(
                 "plan.ways_out_line",
-                saved=saved_text(each, way, say.units),
+                saved=plan_tables.saved_text(each, way, say.units),
                 kind=way.kind,
                 order=way.order,
                 what=way.what,
@@ -186,17 +150,17 @@ def _ways_out(say: TerminalWriter, plan: Plan) -> None:
             ).replace(" :", ":")
             for way in each.ways[:_WAYS]
         )
-        say.wrapped(ways_count(each))
+        say.wrapped(plan_tables.ways_count(each))
 
 
 def say_supplies(say: TerminalWriter, plan: Plan) -> None:
     """Listed jumbos that are not used, and reels to be fetched from stock."""
     if plan.unused_jumbos:
         say.section(text("plan.unused"))
-        say.items(unused_texts(plan, say.units))
+        say.items(plan_words.unused_texts(plan, say.units))
     if plan.stock_used:
         say.section(text("plan.stock"))
-        say.items(_stock_text(row, say.units) for row in stock_of(plan))
+        say.items(_stock_text(row, say.units) for row in plan_tables.stock_of(plan))
 
 
 def _stock_text(row: tuple[str, str, StockReel], units: Units) -> str:
@@ -208,27 +172,27 @@ def _stock_text(row: tuple[str, str, StockReel], units: Units) -> str:
 
 
 def _instructions(say: TerminalWriter, run: RunPlan) -> None:
-    say.section(head_text([run]))
+    say.section(instruction_words.head_text([run]))
     units = say.units
-    say.items(
-        f"{instruction_text(a.instruction, units)}: {reply_text(a, units)}"
-        for a in run.instructions
-    )
+    for answer in run.instructions:
+        asked = instruction_words.instruction_text(answer.instruction, units)
+        say.items([f"{asked}: {instruction_words.reply_text(answer, units)}"])
     if run.instructions_price is not None:
-        say.wrapped(together_text(run.instructions_price, units))
+        say.wrapped(instruction_words.together_text(run.instructions_price, units))
 
 
 def _pattern(say: TerminalWriter, run: RunPlan, block: Block) -> None:
     units = say.units
     say.line()
     facts = text(
-        "block.terminal", number=block.number, count=len(block.sets), sets=sets_text(block),
-        metres=metres_text(block, units), cores=core_text(block, units),
-        diameter=diameter_text(run, block, units),
+        "block.terminal", number=block.number, count=len(block.sets),
+        sets=plan_words.sets_text(block), metres=plan_words.metres_text(block, units),
+        cores=plan_words.core_text(block, units),
+        diameter=plan_words.diameter_text(run, block, units),
     )  # fmt: skip
     if block.number > 1 or block.knife_moves:
         facts += f", {text('run.moves', count=block.knife_moves)}"
-    for warning in warnings_of(run, block, units):
+    for warning in plan_words.warnings_of(run, block, units):
         facts += f", {warning}"
     say.wrapped(facts, rest="      ", style="bold")
     for line in draw(block, say.width - 4, say.marks, units):
@@ -239,12 +203,12 @@ def _pattern(say: TerminalWriter, run: RunPlan, block: Block) -> None:
         for knife, moved in zip(block.knives_mm, block.knives_moved, strict=True)
     )
     say.wrapped(text("block.knives_at", knives=knives), rest="            ", style="dim")
-    mixed = has_mixed_cores(block)
-    for strips in strips_alike(run, block):
+    mixed = plan_tables.has_mixed_cores(block)
+    for strips in plan_tables.strips_alike(run, block):
         say.wrapped(_strips_text(strips, units, mixed=mixed), first="    ", rest="        ")
 
 
-def _strips_text(strips: Strips, units: Units, *, mixed: bool) -> str:
+def _strips_text(strips: plan_tables.Strips, units: Units, *, mixed: bool) -> str:
     position = strips.position
     parts = [f"{strips.count} × {units.said(position.width_mm, 'mm')}"]
     if position.kind == "broke":
@@ -252,9 +216,9 @@ def _strips_text(strips: Strips, units: Units, *, mixed: bool) -> str:
     else:
         parts += [position.order, strips.customer]
     if position.kind == "sheeter":
-        parts.append(text("strip.for", use=kind_word(position)))
+        parts.append(text("strip.for", use=plan_words.kind_word(position)))
     if mixed and position.core_mm is not None:
-        size = diameter_text(strips.run, strips.block, units, position.core_mm)
+        size = plan_words.diameter_text(strips.run, strips.block, units, position.core_mm)
         core = units.said(position.core_mm, "core")
         parts.append(text("strip.on_core", core=core, diameter=size))
     parts.append(text("strip.positions", count=strips.count, positions=strips.positions))
@@ -262,20 +226,20 @@ def _strips_text(strips: Strips, units: Units, *, mixed: bool) -> str:
 
 
 def _trade_off(say: TerminalWriter, run: RunPlan) -> None:
-    points = trade_points(run)
-    most = max(lost_with_butts_kg(point) for point in points)
+    points = plan_tables.trade_points(run)
+    most = max(proof_words.lost_with_butts_kg(point) for point in points)
     bars = say.width - _TABLE if say.width >= _BARS_FROM else 0
     rows = []
     for point in points:
         mark = f"{say.marks.chosen} " if point.chosen else "  "
-        lost = lost_with_butts_kg(point)
+        lost = proof_words.lost_with_butts_kg(point)
         rows.append(
             (
                 str(point.patterns),
                 say.units.bare(lost, "kg"),
-                percent(trade_trim_loss(point)),
+                percent(proof_words.trade_trim_loss(point)),
                 "" if point.knife_moves is None else str(point.knife_moves),
-                mark + trade_text(point),
+                mark + proof_words.trade_text(point),
                 bar(lost, most, bars, say.marks),
             )
         )

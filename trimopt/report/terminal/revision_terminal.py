@@ -10,12 +10,7 @@ from trimopt.plan.replan import Replan
 from trimopt.plan.revision import Revision
 from trimopt.report.terminal.plan_terminal import say_supplies
 from trimopt.report.terminal.terminal_writer import TerminalWriter
-from trimopt.report.words.replan_words import (
-    change_lines,
-    cut_short_lines,
-    figure_rows,
-    order_lines,
-)
+from trimopt.report.words import replan_words
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
@@ -52,7 +47,7 @@ def print_replan(replan: Replan, console: Console) -> None:
     issued = replan.issued
     say = TerminalWriter(console, Units(replan.plan.written))
     say.line(text("replan.title", number=issued.number, now=replan.now), "bold")
-    for line in cut_short_lines(replan.plan):
+    for line in replan_words.cut_short_lines(replan.plan):
         say.wrapped(line)
     if replan.forbidden:
         say.section(text("replan.forbidden"))
@@ -64,8 +59,8 @@ def print_replan(replan: Replan, console: Console) -> None:
 def _effects(say: TerminalWriter, plan: Plan, difference: PlanDifference) -> None:
     say.section(text("revision.effects"))
     head = ["", *(text(f"revision.{one}") for one in ("before", "after", "change"))]
-    say.table(head, figure_rows(difference, say.units), "tnnn")
+    say.table(head, replan_words.figure_rows(difference, say.units), "tnnn")
     say.line()
-    say.items(change_lines(plan, difference))
+    say.items(replan_words.change_lines(plan, difference))
     say.section(text("revision.orders"))
-    say.items(order_lines(plan, difference, say.units, most=_SHOWN))
+    say.items(replan_words.order_lines(plan, difference, say.units, most=_SHOWN))

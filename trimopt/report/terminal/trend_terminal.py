@@ -7,16 +7,9 @@ from typing import TYPE_CHECKING
 from trimopt.ledger.trend_model import Figures, Trend, TrendLine
 from trimopt.report.terminal.characters import bar
 from trimopt.report.terminal.terminal_writer import TerminalWriter
+from trimopt.report.words import trend_words
 from trimopt.report.words.figures import percent
 from trimopt.report.words.texts import text
-from trimopt.report.words.trend_words import (
-    against_rows,
-    asked_text,
-    measured_text,
-    missed_text,
-    rules,
-    side_rows,
-)
 from trimopt.report.words.units import METRIC
 
 if TYPE_CHECKING:
@@ -39,22 +32,24 @@ def print_trend(trend: Trend, console: Console) -> None:
     """
     say = TerminalWriter(console, METRIC)
     say.line(text("trend.title"), "bold")
-    say.wrapped(asked_text(trend), first="")
-    say.wrapped(measured_text(trend), first="")
-    say.wrapped(text("trend.target_line", missed=missed_text(trend)), first="")
+    say.wrapped(trend_words.asked_text(trend), first="")
+    say.wrapped(trend_words.measured_text(trend), first="")
+    say.wrapped(text("trend.target_line", missed=trend_words.missed_text(trend)), first="")
     say.line()
     _side_by_side(say, trend.whole)
     _chart(say, trend)
     _against(say, trend)
     _carried(say, trend)
     say.section(text("trend.rules"))
-    say.items(rules())
+    say.items(trend_words.rules())
 
 
 def _side_by_side(say: TerminalWriter, line: TrendLine) -> None:
     rows = [
         (words[:1].lower() + words[1:], *(_shown(value, kind) for value in values))
-        for words, values, kind, _ in side_rows((line.planned, line.planned_of_run, line.run))
+        for words, values, kind, _ in trend_words.side_rows(
+            (line.planned, line.planned_of_run, line.run)
+        )
     ]
     names = ("planned", "planned_of_run", "run")
     say.table(["", *(text(f"trend.{name}") for name in names)], rows, "tnnn")
@@ -106,7 +101,7 @@ def _against(say: TerminalWriter, trend: Trend) -> None:
     ran = trend.whole.run if trend.against_run.running_kg else None
     against = trend.against_planned if ran is None else trend.against_run
     say.section(text("trend.bound_head_planned" if ran is None else "trend.bound_head_run"))
-    steps = against_rows(against, ran)
+    steps = trend_words.against_rows(against, ran)
     rows = [
         (words, f"{round(kg / 1000, 2) + 0.0:,.2f} t",  # no minus before a zero
          percent(kg / against.used_kg if against.used_kg else None))

@@ -10,26 +10,11 @@ from trimopt.plan.difference import PlanDifference
 from trimopt.plan.model import Plan
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
+from trimopt.report.xlsx import balance_sheets, list_sheets
 from trimopt.report.xlsx.as_run_sheet import add_as_run
-from trimopt.report.xlsx.balance_sheets import (
-    add_balance,
-    add_basis,
-    add_timetable,
-    add_trade_off,
-)
 from trimopt.report.xlsx.changes_sheet import add_changes
 from trimopt.report.xlsx.fit_sheet import FitCurve, add_fit
 from trimopt.report.xlsx.instructions_sheet import TITLE as INSTRUCTIONS, add_instructions
-from trimopt.report.xlsx.list_sheets import (
-    add_cores,
-    add_jumbos,
-    add_loads,
-    add_orders,
-    add_reels,
-    add_sheeters,
-    add_stock,
-    add_ways_out,
-)
 from trimopt.report.xlsx.sets_sheet import TITLE as SETS, add_carried, add_sets
 from trimopt.report.xlsx.slitter_sheet import add_slitter_plans
 from trimopt.report.xlsx.styles import INK, RULE
@@ -42,8 +27,8 @@ def crew_workbook(plan: Plan) -> bytes:
     """Give what the crew prints, and nothing else: slitter plans, cores, loads, and As run."""
     book = Workbook(Units(plan.written))
     add_slitter_plans(book, plan)
-    add_cores(book, plan)
-    add_loads(book, plan)
+    list_sheets.add_cores(book, plan)
+    list_sheets.add_loads(book, plan)
     add_as_run(book, plan)
     return book.saved()
 
@@ -73,18 +58,18 @@ def plan_workbook(
     if changes is not None:
         add_changes(book, plan, changes)
     add_slitter_plans(book, plan)
-    add_jumbos(book, plan)
-    add_stock(book, plan)
-    add_reels(book, plan)
-    add_cores(book, plan)
-    add_sheeters(book, plan, mill)
-    add_loads(book, plan)
-    add_orders(book, plan)
-    add_balance(book, plan)
-    add_trade_off(book, plan)
-    add_ways_out(book, plan)
-    add_timetable(book, plan)
-    add_basis(book, plan)
+    list_sheets.add_jumbos(book, plan)
+    list_sheets.add_stock(book, plan)
+    list_sheets.add_reels(book, plan)
+    list_sheets.add_cores(book, plan)
+    list_sheets.add_sheeters(book, plan, mill)
+    list_sheets.add_loads(book, plan)
+    list_sheets.add_orders(book, plan)
+    balance_sheets.add_balance(book, plan)
+    balance_sheets.add_trade_off(book, plan)
+    list_sheets.add_ways_out(book, plan)
+    balance_sheets.add_timetable(book, plan)
+    balance_sheets.add_basis(book, plan)
     printed = tuple(book.sheets)
     add_as_run(book, plan)
     add_sets(book, plan)

@@ -15,19 +15,8 @@ from trimopt.plan.model import Block, Plan, RunPlan, SetRow, Stretch
 from trimopt.report.pattern_geometry import spans, strips_of
 from trimopt.report.plan_tables import REELS, has_mixed_cores, strips_alike
 from trimopt.report.table_columns import TableColumn, chosen
+from trimopt.report.words import plan_words
 from trimopt.report.words.figures import moment
-from trimopt.report.words.plan_words import (
-    alike,
-    change_text,
-    core_text,
-    diameter_text,
-    held_text,
-    metres_text,
-    moves_text,
-    sets_text,
-    still_to_run,
-    warnings_of,
-)
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.knife_marks import CELLS, KnifeMark, knife_marks, strip_words
@@ -103,7 +92,7 @@ def _add_run(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
     sheet.frozen(3, 1)
     row, used = 3, 0.0
     breaks = []
-    for block in map(still_to_run, run.blocks):
+    for block in map(plan_words.still_to_run, run.blocks):
         for part in _parts(block) if block.sets else ():
             height = _height(block, part, units)
             if used and used + height > _PAGE_PT:
@@ -126,7 +115,7 @@ def _parts(block: Block) -> list[_BlockPart]:
 
 
 def _height(block: Block, part: _BlockPart, units: Units) -> float:
-    lines = max(len(alike(block)), len(part.rows))
+    lines = max(len(plan_words.alike(block)), len(part.rows))
     levels = _levels(knife_marks(block, units))
     return _BAND + _FACTS + _NUMBERS + _PICTURE + _KNIVES * levels + _HEAD + _ROW * lines + _GAP
 
@@ -150,13 +139,14 @@ def _block(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _Bloc
 
 
 def _band(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _BlockPart) -> None:
+    metres, sets = plan_words.metres_text(block, sheet.book.units), plan_words.sets_text(block)
     left = text("block.band", number=block.number, blocks=len(run.blocks), count=len(block.sets),
-                metres=metres_text(block, sheet.book.units), sets=sets_text(block))  # fmt: skip
-    for warning in warnings_of(run, block, sheet.book.units):
+                metres=metres, sets=sets)  # fmt: skip
+    for warning in plan_words.warnings_of(run, block, sheet.book.units):
         left += f"    {warning.upper()}"
     if part.pages > 1:
         left += text("block.page", page=part.page, pages=part.pages)
-    left += held_text(run, block)
+    left += plan_words.held_text(run, block)
     start = block.sets[0].start
     right = text("block.start", start=moment(start)) if start else ""
     sheet.span(row, (1, 82), left, "band", shrink=True)
@@ -165,11 +155,16 @@ def _band(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _Block
 
 def _facts(sheet: SheetWriter, row: int, run: RunPlan, block: Block) -> None:
     units = sheet.book.units
-    change = change_text(block).upper() if block.set_up else change_text(block)
-    moves, trim = moves_text(block), units.bare(run.deckle_of(block) - block.reels_mm, "mm")
+    change = (
+        plan_words.change_text(block).upper() if block.set_up else plan_words.change_text(block)
+    )
+    moves, trim = (
+        plan_words.moves_text(block),
+        units.bare(run.deckle_of(block) - block.reels_mm, "mm"),
+    )
     facts = (
-        (19, core_text(block, units).capitalize()),
-        (22, text("block.diameter", diameter=diameter_text(run, block, units))),
+        (19, plan_words.core_text(block, units).capitalize()),
+        (22, text("block.diameter", diameter=plan_words.diameter_text(run, block, units))),
         (32, text("block.edges", front=units.bare(block.edge_front_mm, "mm"),
                   back=units.bare(block.edge_back_mm, "mm"))),
         (20, text("block.pattern_trim", trim=trim)),

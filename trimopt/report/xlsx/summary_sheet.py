@@ -5,14 +5,9 @@ from __future__ import annotations
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.report.plan_tables import RUNS, part_names
 from trimopt.report.table_columns import TableColumn
+from trimopt.report.words import instruction_words
 from trimopt.report.words.attention import MAX_CALLS, calls_of, count_text
 from trimopt.report.words.figures import moment
-from trimopt.report.words.instruction_words import (
-    head_text,
-    instruction_text,
-    reply_text,
-    together_text,
-)
 from trimopt.report.words.plan_words import replaces_text, shift_text
 from trimopt.report.words.proof_words import proof_details, verdict
 from trimopt.report.words.texts import text
@@ -111,7 +106,7 @@ def _attention(sheet: SheetWriter, row: int, plan: Plan) -> int:
 
 def _instructions(sheet: SheetWriter, row: int, plan: Plan) -> int:
     """Every instruction with what became of it; nothing where nothing was asked."""
-    head = head_text(plan.runs)
+    head = instruction_words.head_text(plan.runs)
     if not head:
         return row
     source = plan.instructions_from
@@ -121,12 +116,12 @@ def _instructions(sheet: SheetWriter, row: int, plan: Plan) -> int:
     row += 1
     for run in plan.runs:
         for answer in run.instructions:
-            asked = instruction_text(answer.instruction, units)
-            said = reply_text(answer, units)
+            asked = instruction_words.instruction_text(answer.instruction, units)
+            said = instruction_words.reply_text(answer, units)
             _row(sheet, row, (run.name, "strong"), (asked, "text"), (said, "text"), ends=(1, 5))
             row += 1
         if run.instructions_price is not None:
-            said = together_text(run.instructions_price, units)
+            said = instruction_words.together_text(run.instructions_price, units)
             _row(sheet, row, (run.name, "strong"), (said, "strong"), ends=(1,))
             row += 1
     _line(sheet, row, text("instruction.price_note"), "note", height=30)
