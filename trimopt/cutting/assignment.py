@@ -7,10 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from ortools.sat.python import cp_model
-
 from trimopt.budget import Budget
-from trimopt.cutting.cp_sat import FOUND, run_cp_sat
+from trimopt.cutting.cp_sat import FOUND, cp_model, run_cp_sat
 
 _EFFORT = 2.0  # deterministic seconds for each of the two questions
 _Pair = tuple[int, int]

@@ -15,9 +15,8 @@ from dataclasses import dataclass, field
 from math import inf
 
 import numpy as np
-from ortools.sat.python.cp_model import IntVar
 
-from trimopt.cutting.cp_sat import FOUND, run_cp_sat
+from trimopt.cutting.cp_sat import FOUND, cp_model, run_cp_sat
 from trimopt.cutting.lp.master import LPSolution, Master
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE
@@ -172,11 +171,13 @@ def whole_choice(
 
 
 def _limit(
-    asked: Choosing, program: PoolProgram, columns: Mapping[Pattern, tuple[IntVar, PoolColumn]]
+    asked: Choosing,
+    program: PoolProgram,
+    columns: Mapping[Pattern, tuple[cp_model.IntVar, PoolColumn]],
 ) -> None:
     """The limits, as `SetLimit.used` counts."""
     known = {cut.pattern for cut in asked.kept}
-    changes: list[IntVar] = []
+    changes: list[cp_model.IntVar] = []
     if any(limit.change for limit in asked.limits):
         for pattern, (sets, column) in columns.items():
             if pattern not in known:

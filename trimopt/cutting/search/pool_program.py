@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ortools.sat.python import cp_model
-
-from trimopt.cutting.cp_sat import FOUND, run_cp_sat
+from trimopt.cutting.cp_sat import FOUND, cp_model, run_cp_sat
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE, Demand
 from trimopt.cutting.search.pool_column import PoolColumn, column_of

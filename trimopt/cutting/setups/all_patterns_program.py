@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ortools.sat.python import cp_model
-
 from trimopt.budget import Budget
-from trimopt.cutting.cp_sat import FOUND, run_cp_sat
+from trimopt.cutting.cp_sat import FOUND, cp_model, run_cp_sat
 from trimopt.cutting.model.cuts import Cut, Pattern, loss_of, residual
 from trimopt.cutting.model.outcome import Outcome
 from trimopt.cutting.search.pool_column import column_of

@@ -9,10 +9,8 @@ import math
 from collections.abc import Sequence
 from fractions import Fraction
 
-from ortools.sat.python import cp_model
-
 from trimopt.budget import Budget
-from trimopt.cutting.cp_sat import FOUND, run_cp_sat
+from trimopt.cutting.cp_sat import FOUND, cp_model, run_cp_sat
 from trimopt.winding.jumbos.jumbo_ends import Content
 from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
 

@@ -74,9 +74,7 @@ def path_bound(steps: Steps, budget: Budget, *, effort: float = 1.0) -> tuple[in
     if budget.over():
         return 0, list(range(n))
     # Heavy; not at the top of a command.
-    from ortools.sat.python import cp_model  # noqa: PLC0415
-
-    from trimopt.cutting.cp_sat import FOUND, run_cp_sat  # noqa: PLC0415
+    from trimopt.cutting.cp_sat import FOUND, cp_model, run_cp_sat  # noqa: PLC0415
 
     model = cp_model.CpModel()
     arcs = []
