@@ -160,7 +160,7 @@ def test_a_command_asks_calls_and_prints() -> None:
 
     Of the rooms it takes what prints, the guide's chapters, and errors.
     """
-    printing = {"errors", "text", "whole_files", "interrupt", "budget", "guide", "cli"}
+    printing = {"errors", "text", "whole_files", "interrupt", "budget", "workers", "guide", "cli"}
     wrong = {
         f"{path.name}: {name}"
         for path in (PACKAGE / "cli").glob("*.py")

@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
-from trimopt.interrupt import Flag, shared_flag, worker_begins
+from trimopt.errors import TrimoptError
+from trimopt.interrupt import Flag, ignore_ctrl_c, shared_flag, worker_begins
 from trimopt.progress import Observer, RunProgress
 
 if TYPE_CHECKING:
     from multiprocessing import SimpleQueue
+    from multiprocessing.connection import Connection
 
 _Answer = TypeVar("_Answer")
 
@@ -29,20 +31,23 @@ class Workers:
 
     `spare` gives an executor for a run whose worker broke, so that this one may break it alone;
     without it such a run is planned here. `told` is what workers tell of their progress through;
-    without it only the runs that are planned are known. `meanwhile` is done while runs are planned,
-    here and by the first worker that is idle.
+    without it only the runs that are planned are known. `meanwhile` is done while runs are planned:
+    the first of the two here, and then the other by the first worker that is idle.
     """
 
     executor: Executor
     count: int
     spare: Callable[[], Executor] | None = None
     told: SimpleQueue[RunProgress] | None = None
-    meanwhile: Callable[[], object] | None = None
+    meanwhile: tuple[Callable[[], object], Callable[[], object]] | None = None
 
 
 @contextmanager
 def own_processes(
-    processes: int | None, most: int, *, meanwhile: Callable[[], object] | None = None
+    processes: int | None,
+    most: int,
+    *,
+    meanwhile: tuple[Callable[[], object], Callable[[], object]] | None = None,
 ) -> Iterator[Workers | None]:
     """So many processes, by default one for each processor; None where one is enough."""
     count = min(processes or os.cpu_count() or 1, most)
@@ -102,6 +107,51 @@ def done_beside(
             return work()
 
     return waited
+
+
+@contextmanager
+def begun(work: Callable[[], _Answer]) -> Iterator[Callable[[], _Answer]]:
+    """Have something done by a process of its own, from now on; what is given waits for it.
+
+    Its errors are those of `trimopt.errors`. Where the process ends without an answer, or would
+    have to import all that there is once more, it is done here when it is waited for.
+    """
+    from multiprocessing import Pipe, Process, get_start_method  # noqa: PLC0415
+
+    if get_start_method() != "fork":
+        yield work
+        return
+    told, tell = Pipe(duplex=False)
+    process = Process(target=_tell_answer, args=(work, tell), daemon=True)
+    process.start()
+    tell.close()
+
+    def waited() -> _Answer:
+        try:
+            answer, error = told.recv()
+        except EOFError:
+            return work()
+        if error is not None:
+            raise error
+        done: _Answer = answer
+        return done
+
+    with told:
+        try:
+            yield waited
+        finally:
+            process.kill()  # whoever gives up waits no longer
+            process.join()
+
+
+def _tell_answer(work: Callable[[], object], tell: Connection) -> None:
+    ignore_ctrl_c()
+    try:
+        tell.send((work(), None))
+    except TrimoptError as error:
+        tell.send((None, error))
+    except Exception:  # a fault of ours: it is done again where somebody sees it
+        return
 
 
 def ended(

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager
+from collections.abc import Callable, Generator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import AbstractContextManager, closing
 from dataclasses import dataclass, replace
 from functools import partial
 from importlib import import_module
@@ -26,14 +27,11 @@ if TYPE_CHECKING:
     from trimopt.plan.issue import Issued
     from trimopt.plan.model import Plan, Request
     from trimopt.progress import RunProgress
+    from trimopt.report.xlsx.fit_sheet import FitCurve
 
 _CHECK_AT, _FIT_AT, _FILES_AT = (0.9, 0.92), (0.92, 0.94), (0.94, 1.0)  # of all work for a plan
-_WRITES_WITH = (
-    "trimopt.check",
-    "trimopt.fit.curve_tables",
-    "trimopt.report.html.plan_page",
-    "trimopt.report.xlsx.plan_workbook",
-)
+_CHECKS_WITH = ("trimopt.check", "trimopt.fit.curve_tables", "trimopt.report.html.plan_page")
+_WRITES_WITH = ("trimopt.report.xlsx.plan_workbook",)
 
 
 def plan_workers(book: Book, processes: int | None) -> AbstractContextManager[Workers | None]:
@@ -44,12 +42,13 @@ def plan_workers(book: Book, processes: int | None) -> AbstractContextManager[Wo
     processes
         No more than so many; None: than there are processors. With 1 there are none.
     """
-    return own_processes(processes, max(2, len(book.papers)), meanwhile=_load)
+    # Slow to import: the workbook is made here, all else by workers.
+    meanwhile = partial(_load, _WRITES_WITH), partial(_load, _CHECKS_WITH)
+    return own_processes(processes, max(2, len(book.papers)), meanwhile=meanwhile)
 
 
-def _load() -> None:
-    """Import what checks and writes a plan, and is slow to, while it is made."""
-    for name in _WRITES_WITH:
+def _load(names: Sequence[str]) -> None:
+    for name in names:
         import_module(name)
 
 
@@ -115,39 +114,70 @@ def write_plan(
         The files cannot be written; none of them stands.
     """
     from trimopt.budget import Budget
-    from trimopt.check import verify_plan
-    from trimopt.fit.curve_tables import curves_of_plan
     from trimopt.plan.issue import issue
     from trimopt.progress import Watch
-    from trimopt.report.html.plan_page import page_html
-    from trimopt.report.labels import labels_csv
-    from trimopt.report.xlsx.plan_workbook import plan_workbook
 
     budget = (budget or Budget()).watched(Watch(observer) if observer else None)
-    beside = partial(done_beside, workers, look=budget.over)
-    budget.enter("check", *_CHECK_AT)
-    check = beside(partial(verify_plan, plan, book, mill, request))
-    curves = [
-        beside(partial(curves_of_plan, replace(plan, runs=(run,)), book, mill, budget))
-        for run in plan.runs
-    ]
-    if findings := check():
-        raise FailedCheckError.of(findings, "; nothing was written")
-    budget.enter("widths for sales", *_FIT_AT)
-    fit = tuple(chain.from_iterable(curve() for curve in curves))
 
     def write(numbered: Plan, into: Path) -> None:
-        budget.enter("files", *_FILES_AT)
-        workbook = beside(partial(plan_workbook, numbered, mill=mill, fit=fit, changes=changes))
-        write_whole(into / f"{numbered.number}.html", page_html(numbered, changes))
-        write_whole(into / f"{numbered.number}-labels.csv", labels_csv(numbered))
-        write_whole(into / f"{numbered.number}.xlsx", workbook())
+        files = _files(
+            numbered, book, mill, request, budget=budget, changes=changes, workers=workers
+        )
+        with closing(files):
+            for ending, content in files:
+                write_whole(into / (numbered.number + ending), content)
 
     stem = Path(plan.book.name).stem
     if plan.replanned is not None:  # it goes on from another, whatever its book is called by now
         stem = plan.replaces.rpartition("-")[0] or stem
     put = partial(issue, plan, folder=Path(folder), stem=stem, write=write)
     return _issued(put, ledger, taken)
+
+
+def _files(
+    plan: Plan,
+    book: Book,
+    mill: Mill,
+    request: Request | None,
+    *,
+    budget: Budget,
+    changes: PlanDifference | None,
+    workers: Workers | None,
+) -> Generator[tuple[str, bytes | str]]:
+    """Ends of the names of a plan's files, and what is in them; nothing before the check is done.
+
+    The workbook takes longest. Where there are workers, they do all else meanwhile.
+    """
+    from trimopt.check import verify_plan
+    from trimopt.fit.curve_tables import curves_of_plan
+    from trimopt.report.html.plan_page import page_html
+    from trimopt.report.labels import labels_csv
+    from trimopt.report.xlsx.plan_workbook import plan_workbook
+
+    beside = partial(done_beside, look=budget.over)
+    checked = beside(workers, partial(verify_plan, plan, book, mill, request))
+    curves = [
+        beside(workers, partial(curves_of_plan, replace(plan, runs=(run,)), book, mill, budget))
+        for run in plan.runs
+    ]
+    page = beside(workers, partial(page_html, plan, changes))
+    labels = beside(workers, partial(labels_csv, plan))
+    fit: Future[tuple[FitCurve, ...]] = Future()
+    work = partial(plan_workbook, plan, mill, fit=fit.result, changes=changes)
+    with ThreadPoolExecutor(1) as thread:
+        workbook = beside(workers and Workers(executor=thread, count=1), work)
+        try:
+            budget.enter("check", *_CHECK_AT)
+            if findings := checked():
+                raise FailedCheckError.of(findings, "; nothing was written")
+            budget.enter("widths for sales", *_FIT_AT)
+            fit.set_result(tuple(chain.from_iterable(curve() for curve in curves)))
+            budget.enter("files", *_FILES_AT)
+            yield ".html", page()
+            yield "-labels.csv", labels()
+            yield ".xlsx", workbook()
+        finally:
+            fit.cancel()
 
 
 def _issued(put: Callable[..., Issued], ledger: Ledger | None, taken: Sequence[str]) -> WrittenPlan:

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -15,17 +16,19 @@ from typing import Any
 import pytest
 
 from tests.cli.conftest import ROOT
+from trimopt import Effort, Request, write_plan
 from trimopt.book import Book, read_book
 from trimopt.budget import Budget
 from trimopt.check import verify_plan
 from trimopt.cli import main
+from trimopt.errors import FailedCheckError, Fault, OrderBookError
 from trimopt.mill import Mill, read_mill
 from trimopt.plan.codec import from_json
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.plan_run import PlannedRun, RunChoice, finish_run, plan_run
 from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.plan.planning.run_workers import WORKER_BROKE
-from trimopt.workers import Workers, done_beside
+from trimopt.workers import Workers, begun, done_beside
 
 _BOOK = (
     "Order,Customer,Grade,Grammage,Reel or sheet,Width,Min. diameter,Max. diameter,Core,"
@@ -166,6 +169,47 @@ def test_what_a_worker_breaks_off_is_done_here() -> None:
         assert looks
     with ProcessPoolExecutor(1) as executor:
         assert done_beside(Workers(executor=executor, count=1), os.getpid, look)() != os.getpid()
+
+
+def test_what_is_begun_beside_answers_or_is_done_here() -> None:
+    """Errors of ours come with all that they say; a fault is seen where it can be followed."""
+    with begun(os.getpid) as answer:
+        assert answer() != os.getpid()
+    fault = Fault(where="Orders", row=6, wrong="is no width", right="write 820")
+    with begun(partial(_raised, OrderBookError("b.xlsx", (fault,)))) as answer:
+        with pytest.raises(OrderBookError) as said:
+            answer()
+        assert said.value.faults == (fault,)
+    with begun(partial(_killed_elsewhere, os.getpid())) as answer:
+        assert answer() == "here"
+    with begun(partial(_raised, ZeroDivisionError())) as answer, pytest.raises(ZeroDivisionError):
+        answer()
+    asked_at = time.monotonic()
+    with pytest.raises(KeyboardInterrupt), begun(partial(time.sleep, 60)):
+        raise KeyboardInterrupt
+    assert time.monotonic() - asked_at < 30
+
+
+def _raised(error: Exception) -> None:
+    raise error
+
+
+def test_files_are_the_same_whoever_makes_them(tmp_path: Path) -> None:
+    """And where the check finds something there are none, though the workbook was begun."""
+    book, mill = _read()
+    plan = make_plan(book, mill, Request(effort=Effort.QUICK))
+    made: list[dict[str, bytes]] = []
+    with ThreadPoolExecutor(2) as executor:
+        for workers in (None, Workers(executor=executor, count=2)):
+            folder = tmp_path / str(len(made))
+            written = write_plan(plan, book, mill, folder, workers=workers)
+            made.append({path.name: path.read_bytes() for path in written.files})
+            assert len(made[-1]) == 4
+            wrong = replace(plan, runs=(replace(plan.runs[0], set_ups=9), *plan.runs[1:]))
+            with pytest.raises(FailedCheckError, match="nothing was written"):
+                write_plan(wrong, book, mill, folder, workers=workers)
+            assert {path.name for path in folder.iterdir()} == set(made[-1])
+    assert made[0] == made[1]
 
 
 _COMMAND = """

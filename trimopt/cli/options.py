@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from contextlib import nullcontext
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -166,12 +168,26 @@ def load_mill(mill_path: Path | None, beside: Path | None) -> Mill:
 
 
 def load_book(
-    path: Path, mill: Mill, as_of: date | None, *, quiet: bool, instructions: Path | None = None
+    path: Path,
+    mill: Mill,
+    as_of: date | None,
+    *,
+    quiet: bool,
+    instructions: Path | None = None,
+    meanwhile: Callable[[], object] | None = None,
 ) -> Book:
-    """Read the book, with the instructions of a file of their own; its warnings go to stderr."""
-    from trimopt import read_book
+    """Read the book, with the instructions of a file of their own; its warnings go to stderr.
 
-    book = read_book(path, mill, as_of=as_of, instructions=instructions)
+    What is done meanwhile has another processor read it.
+    """
+    from trimopt import read_book
+    from trimopt.workers import begun
+
+    read = partial(read_book, path, mill, as_of=as_of, instructions=instructions)
+    with nullcontext(read) if meanwhile is None else begun(read) as answer:
+        if meanwhile is not None:
+            meanwhile()
+        book = answer()
     if not quiet:
         for line in fault_lines(book.warnings):
             say(f"warning: {line}", err=True)

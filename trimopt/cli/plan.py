@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +18,7 @@ from trimopt.cli.plan_many import cluster_option, jobs_of, plan_many
 from trimopt.whole_files import write_whole
 
 if TYPE_CHECKING:
-    from trimopt import Book, Budget, Mill, Request, WrittenPlan
+    from trimopt import Book, Mill, Request, WrittenPlan
 
 #: Kept of the time limit for check and files: seconds a line, and the most of it.
 _WRITING_S, _MAX_WRITING = 0.01, 0.1
@@ -121,19 +122,20 @@ def command(
         jobs = jobs_of(books, mill_path, request, out=out, as_of=as_of, ledger=ledger, far=far)
         plan_many(jobs, cluster, processes, as_json=as_json, quiet=quiet)
         return
-    # Slow to import; the time limit is for reading and searching.
-    from trimopt import WORKER_BROKE, Budget, PlanError, write_plan
-
-    limit = Budget.lasting(request.time_limit_s)
     mill = options.load_mill(mill_path, books[0])
     kept_in = ledger_options.find_ledger(ledger, mill, quiet=quiet)
     # A ledger that cannot be written is said before planning.
     taken = () if kept_in is None else kept_in.numbers()
     if kept_in is not None and not without_held:
         request = replace(request, held=ledger_options.held_now(kept_in, mill))
-    read = options.load_book(books[0], mill, as_of, quiet=quiet, instructions=instructions)
+    load = None if processes == 1 else partial(import_module, "trimopt.plan.planning.plan_book")
+    read = options.load_book(
+        books[0], mill, as_of, quiet=quiet, instructions=instructions, meanwhile=load
+    )
+    from trimopt import WORKER_BROKE, PlanError, write_plan
+
     write = partial(write_plan, folder=out, ledger=kept_in, taken=taken)
-    written = _planned(read, mill, request, write, limit, processes, quiet=quiet or as_json)
+    written = _planned(read, mill, request, write, processes, quiet=quiet or as_json)
     if crew is not None:
         from trimopt import crew_workbook
 
@@ -167,7 +169,6 @@ def _planned(
     mill: Mill,
     request: Request,
     write: Callable[..., WrittenPlan],
-    limit: Budget,
     processes: int | None,
     *,
     quiet: bool,
@@ -179,7 +180,7 @@ def _planned(
 
     assert request.time_limit_s is not None
     kept_s = min(_MAX_WRITING * request.time_limit_s, _WRITING_S * len(book.orders))
-    budget = Budget(ends_at=limit.ends_at - kept_s)
+    budget = Budget.lasting(request.time_limit_s - kept_s)
     with ProgressView(quiet=quiet) as view, plan_workers(book, processes) as workers:
         how: Any = {"workers": workers, "observer": view.report if view.shown else None}
         begin(Stage.SEEKING)

@@ -43,7 +43,7 @@ CURVES: tuple[FitCurve, ...] = tuple(
 def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample plan's workbook with its curves."""
     path = tmp_path_factory.mktemp("fit") / "plan.xlsx"
-    write_whole(path, plan_workbook(sample_plan(), sample_mill(), fit=CURVES))
+    write_whole(path, plan_workbook(sample_plan(), sample_mill(), fit=lambda: CURVES))
     return path
 
 

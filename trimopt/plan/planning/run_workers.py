@@ -109,9 +109,10 @@ def planned_runs(
             there = _planned_there if len(tasks[place].parts) == 1 else _chosen_there
             asked[place] = workers.executor.submit(there, tasks[place])
     if workers.meanwhile is not None:
-        with suppress(BrokenExecutor):
-            workers.executor.submit(workers.meanwhile)
-        workers.meanwhile()
+        here, beside = workers.meanwhile
+        here()
+        with suppress(BrokenExecutor):  # not before: a run may have all but one of the processors
+            workers.executor.submit(beside)
     places = {future: place for place, future in asked.items()}
     for done in _ended(places, workers, progress):
         place = places[done]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from trimopt.ledger.as_run_columns import TITLE as AS_RUN
 from trimopt.mill.model import Mill
@@ -37,7 +37,7 @@ def plan_workbook(
     plan: Plan,
     mill: Mill,
     *,
-    fit: Sequence[FitCurve] = (),
+    fit: Callable[[], Sequence[FitCurve]] = tuple,
     changes: PlanDifference | None = None,
 ) -> bytes:
     """Give the workbook of `plan` as a file's bytes.
@@ -48,8 +48,9 @@ def plan_workbook(
         A plan that was checked.
     mill : Mill
         The mill that the plan was made for.
-    fit : sequence of FitCurve
-        What each width costs in paper, for the sheet that sales asks; none: no such sheet.
+    fit
+        Gives what each width costs in paper, for the sheet that sales asks; none: no such sheet.
+        Called last, when all other sheets are made.
     changes : PlanDifference
         Against the plan that it goes on from; None: no such sheet.
     """
@@ -75,7 +76,7 @@ def plan_workbook(
     add_sets(book, plan)
     add_instructions(book, plan)
     add_carried(book, plan, printed)
-    add_fit(book, plan, mill, fit)
+    add_fit(book, plan, mill, fit())
     for title, colour in ((AS_RUN, RULE), (SETS, INK), (INSTRUCTIONS, INK)):
         book.sheets[title].sheet.set_tab_color(colour)
     book.book.set_properties(
