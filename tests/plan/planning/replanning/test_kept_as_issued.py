@@ -192,6 +192,23 @@ def test_no_order_is_late_for_money(cases: tuple[Case, Case]) -> None:
     assert answer.difference.newly_late == ()
 
 
+def test_sheets_are_late_when_they_are_cut(cases: tuple[Case, Case]) -> None:
+    """Wound in time and cut ten minutes late, for want of a way that is dearer by a little."""
+    case = cases[0]
+    (now,) = (row.finish for _, row in rows(case.plan.runs[0])[2:3])
+    (line,) = (each for each in case.plan.runs[0].orders if each.number == "4801-12")
+    assert now is not None
+    assert line.finished is not None
+    book, due = with_rush(case, now + timedelta(minutes=150)), line.finished + timedelta(minutes=2)
+    tight = (replace(o, due=due) if o.number == line.number else o for o in book.orders)
+    book = replace(book, orders=tuple(tight))
+    answer = trimopt.replan(
+        case.plan, book, case.mill, done(case.plan, 0, 3), keep_until=now,
+        request=replace(case.plan.request, time_limit_s=10), budget=Budget(),
+    )  # fmt: skip
+    assert answer.difference.newly_late == ()
+
+
 def test_what_is_late_new_or_cut_short_is_said(cases: tuple[Case, Case]) -> None:
     """With times; an order that is new or cancelled; and that the clock ended the search."""
     case = cases[0]

@@ -32,6 +32,7 @@ from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.tried_rest import TriedRest
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.run_patterns import RunTask
+from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.states import OrderState
 from trimopt.progress import Inner, Watch
 
@@ -304,6 +305,7 @@ class RestSearch:
         )
         rest, out = self._rest((*self._cut_first(first, budget), *blocks), budget, care=care)
         run = whole_run(self.case, rest, settings=self.settings, start=self.now, before=self.before)
+        (run,), _ = sheeted((run,), self.case.mill)
         late = {line.number for line in run.orders if OrderState.LATE in line.states}
         late -= self._late_before
         if self.watch is not None:
