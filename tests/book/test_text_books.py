@@ -63,6 +63,19 @@ def test_decimal_commas(tmp_path: Path) -> None:
     assert one_fault(points).value == "7,5"
 
 
+@pytest.mark.parametrize(
+    "stated",
+    ["Stand;26.11.2026", "Stand: 26.11.2026", "Stichtag 26.11.2026 06:00", "As of 2026-11-26"],
+)
+def test_the_day_of_a_book_in_other_words(tmp_path: Path, stated: str) -> None:
+    """German, and in one cell with its name, as exports have it."""
+    path = tmp_path / "book.csv"
+    path.write_text(f"{stated}\n{HEAD}1;Folding boxboard;250;reel;820;20;reels;5\n")
+    book = read_book(path, example_mill())
+    assert book.as_of == date(2026, 11, 26)
+    assert not any(warning.column == "As of" for warning in book.warnings)
+
+
 def test_a_setting_that_says_nothing_known(tmp_path: Path) -> None:
     """A decimal sign that is none, and one stated twice, are faults of the book."""
     line = "1;Folding boxboard;250;reel;820;20;reels;5\n"

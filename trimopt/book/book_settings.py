@@ -2,28 +2,25 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import cache
 from typing import Any
 
 from trimopt.book.book_columns import BookColumn, name_key
 from trimopt.book.dates_and_times import read_moment
 from trimopt.book.raw_tables import Cells
 from trimopt.book.table_kinds import KINDS
-from trimopt.book.trade_words import FLAGS, Words
+from trimopt.book.trade_words import FLAGS, Words, heading_words
 from trimopt.book.units_of_measure import Dimension
 from trimopt.book.written_figures import as_text, read_flag
 from trimopt.errors import Fault
 from trimopt.mill import Export
 from trimopt.paper.typed import CellFaultError
 
-_NAMED = {
-    name_key(name): column
-    for kind in KINDS
-    for column in kind.settings
-    for name in (column.heading, *column.names)
-}
+_DATED = re.compile(r"(.*?)[\s:]+(\d{1,4}[./-]\d{1,2}[./-]\d{1,4}.*)")  # "Stand: 26.11.2026"
 _OF_EXPORTS = ("decimal_sign", "thousands_sign", "date_order", "size_order", "fill_down")
 _OTHER_SIGN = {",": ".", ".": ","}  # where the one groups thousands, the other is for decimals
 _SIGNS = {"comma": ",", "point": "."}
@@ -56,16 +53,31 @@ class StatedSetting:
     row: int
 
 
+@cache
+def _named() -> dict[str, BookColumn]:
+    return {
+        name_key(name): column
+        for kind in KINDS
+        for column in kind.settings
+        for name in (column.heading, *column.names, *heading_words(column.key))
+    }
+
+
 def settings_in(where: str, rows: Iterable[tuple[int, Cells]]) -> Iterable[StatedSetting]:
-    """The pairs in some rows: above a table, or on a sheet of settings."""
+    """The pairs in some rows: above a table, or on a sheet of settings; a day in the same cell."""
     for row, cells in rows:
         for index, cell in enumerate(cells):
-            column = _NAMED.get(name_key(cell)) if isinstance(cell, str) else None
-            if column is not None:
+            if not isinstance(cell, str):
+                continue
+            if (column := _named().get(name_key(cell))) is not None:
                 value = next((right for right in cells[index + 1 :] if right is not None), None)
-                if isinstance(value, str) and name_key(value) in _NAMED:
+                if isinstance(value, str) and name_key(value) in _named():
                     value = None  # the next pair of the row: this one is blank
                 yield StatedSetting(column=column, value=value, where=where, row=row)
+            elif (dated := _DATED.fullmatch(cell.strip())) is not None:
+                column = _named().get(name_key(dated[1]))
+                if column is not None and column.dimension is Dimension.MOMENT:
+                    yield StatedSetting(column=column, value=dated[2], where=where, row=row)
 
 
 def read_settings(
