@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from openpyxl import load_workbook
 
 from tests.cli.conftest import Made
 from tests.ledger.filling import write_csv
@@ -37,9 +38,18 @@ def _replan(*words: str) -> Result:
 
 
 def test_the_next_plan_is_numbered_after_the_one_it_goes_on_from() -> None:
-    """Also in a folder that has no plan; an hour is one of the day of the last set that was run."""
+    """Also in a folder that has no plan; an hour is one of the day of the last set that was run.
+
+    What is odd about the book as it is now is said as `plan` says it.
+    """
+    workbook = load_workbook("orders/shift.xlsx")
+    row = next(row for row in workbook["Orders"] if row[0].value == "Order")
+    workbook["Orders"].cell(row[0].row or 1, len(row) + 1, "Shade")
+    workbook.save("orders/shift.xlsx")
     result = _replan("--done", "1", "--issue", "--out", "r2", "--now", "09:00", "--json")
     assert result.exit_code == 0, result.output
+    assert "warning: " in result.stderr
+    assert "Shade" in result.stderr
     found = json.loads(result.stdout)
     plan = read_plan("r2/shift-2.json")
     assert (plan.number, plan.replaces) == ("shift-2", "shift-1")

@@ -38,8 +38,12 @@ def made_from(
     book: Path | None,
     mill_path: Path | None,
     instructions: Path | None,
+    *,
+    quiet: bool = True,
 ) -> tuple[Book, Mill]:
     """Read the order book and the mill file of a plan that stands at `path`.
+
+    What the book's warnings are is said where it may be another than the plan was made from.
 
     Raises
     ------
@@ -52,7 +56,7 @@ def made_from(
     if instructions is None and plan.instructions_from is not None:
         instructions = _found(plan.instructions_from.name, path, "--instructions")
     book = book or _found(plan.book.name, path, "--book")
-    return load_book(book, mill, plan.as_of, quiet=True, instructions=instructions), mill
+    return load_book(book, mill, plan.as_of, quiet=quiet, instructions=instructions), mill
 
 
 def _found(name: str, plan: Path, option: str) -> Path:

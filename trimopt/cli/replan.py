@@ -114,7 +114,7 @@ def command(
 
     budget = Budget.lasting(_SEARCHED * time_limit)
     issued = read_plan(plan)
-    orders, mill = made_from(issued, plan, book, mill_path, instructions)
+    orders, mill = made_from(issued, plan, book, mill_path, instructions, quiet=quiet)
     _require_its_book(issued, orders)
     kept_in = find_ledger(ledger, mill, quiet=quiet)
     if recorded and kept_in is None:
