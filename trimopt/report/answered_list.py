@@ -122,14 +122,20 @@ def _answer(answer: Answer | None, units: Units) -> tuple[Value, ...]:
 
 
 def _figure(of: Callable[[Answer], Value], kind: str, answer: Answer | None, units: Units) -> Value:
-    """A figure in its unit: masses to a tenth, lengths whole, widths as they are."""
+    """A figure in its unit: masses to a tenth, lengths whole, widths as they are.
+
+    >>> _figure(lambda _: -0.0, "use", answer="any", units=METRIC)
+    0.0
+    """
     value = None if answer is None else of(answer)
-    if value is None or kind in ("", "use"):
+    if value is None or kind == "":
         return value
     assert not isinstance(value, str)
+    if kind == "use":
+        return value + 0  # nothing is not minus nothing
     places = {"kg": 1, "m": 0}.get(kind, 6)
     shown = round(float(units.cell(value, kind)[0]), places)
-    return int(shown) if kind == "m" else shown
+    return int(shown) if kind == "m" else shown + 0
 
 
 def _plain(cell: object) -> Value:
