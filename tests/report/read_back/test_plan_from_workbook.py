@@ -301,6 +301,8 @@ def test_a_figure_that_is_a_text_is_read_where_it_can_be_read_in_one_way(edited:
     """As in an order book: a comma for the decimal sign, a blank among the thousands."""
 
     def change(book: Workbook) -> None:
+        write(book, FIRST, "Issued as", "1")
+        write(book, FIRST, "Block", "1")
         write(book, FIRST, "1 width mm", "612,5")
         write(book, FIRST, "Length m", "2 900")
 

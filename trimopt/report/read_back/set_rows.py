@@ -312,12 +312,12 @@ def _ordered(page: _Page, rows: Sequence[tuple[WrittenSet, Fraction]]) -> tuple[
             if figure == other and first.number != second.number and not block_moved:
                 wrong = f"stands in row {first.row} too"
                 right = f"write {float(figure) + 0.5:g} to run after it"
-                page.fault(second.row, "Runs as", float(other), wrong, right)
+                page.fault(second.row, "Runs as", f"{float(other):g}", wrong, right)
         return tuple(each for each, _ in by_figure)
     for (_, figure), (each, other) in pairwise(rows):
         if other <= figure:
             page.fault(
-                each.row, "Runs as", float(other),
+                each.row, "Runs as", f"{float(other):g}",
                 "stands below a higher or equal figure, though rows were moved as well",
                 "let the figures rise from top to bottom, or only move rows",
             )  # fmt: skip
@@ -343,6 +343,8 @@ def _name(value: object) -> str:
 
 
 def _whole(value: object) -> int | None:
+    if isinstance(value, str) and value.isdecimal():  # as other programs save a figure
+        return int(value)
     if isinstance(value, bool) or not isinstance(value, (int, float)) or float(value) % 1:
         return None
     return int(value)
