@@ -145,6 +145,7 @@ def test_more_cells_alone_leave_the_line_out(tmp_path: Path) -> None:
         (HEAD.encode() + b'1;"Folding boxboard;250', "cannot be split"),
         (b"Order;Customer;Grade;Quantity;Unit\n1;a;b;2;t\n", "no column has this heading"),
         (b"Order;Width;Grade;Grammage;Product;Quantity;Reel width\n", "second column"),
+        (b"Order;Width;Grade;Product;Antal;Unit\n", 'none is Quantity, which "Antal" may be'),
     ],
 )
 def test_a_book_that_gives_no_line_is_an_error(tmp_path: Path, text: bytes, wrong: str) -> None:

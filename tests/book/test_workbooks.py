@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import zipfile
+from dataclasses import replace
 from datetime import date, datetime
 from fractions import Fraction
 from pathlib import Path
@@ -55,6 +56,25 @@ def test_cells_of_every_kind(tmp_path: Path) -> None:
     assert order.priority == 2
     assert order.remarks == "two lines"
     assert order.as_written == (("quantity", "12.5 t"),)
+
+
+def test_order_numbers_that_a_spreadsheet_changed(tmp_path: Path) -> None:
+    """Leading zeros that are shown are read; what became a date or lost its end is a fault."""
+
+    def zeros(_: Workbook, sheet: Worksheet) -> None:
+        sheet["A2"].number_format = sheet["F2"].number_format = "0000000"
+
+    rows = [{**REEL, "Order": 4711}]
+    (order,) = read_back(write_xlsx(tmp_path / "b.xlsx", rows, touch=zeros)).orders
+    (plain,) = read_rows(tmp_path, *rows).orders
+    assert (order.number, plain.number) == ("0004711", "4711")
+    assert replace(order, number="4711") == plain
+    for number in (datetime.fromisoformat("2026-03-12"), 4500001234567890123):
+        fault = one_fault(read_rows(tmp_path, {**REEL, "Order": number}))
+        assert (fault.column, fault.right) == (
+            "Order",
+            "format the cell as text, and write the number again",
+        )
 
 
 def test_text_that_begins_like_a_formula(tmp_path: Path) -> None:

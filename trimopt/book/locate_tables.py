@@ -319,12 +319,19 @@ def _no_headings(tops: _Tops, kind: TableKind, mill: Mill, source: str) -> Order
     """The error for a book without a heading row, with the row that comes nearest to one."""
     words = kind.vocabulary(mill)
     rated = [
-        (len(words.known_in(cells)), sheet.name, row) for sheet, rows in tops for row, cells in rows
+        (len(words.known_in(cells)), -row, sheet.name, cells)
+        for sheet, rows in tops
+        for row, cells in rows
     ]
-    known, where, row = max(rated, key=lambda one: (one[0], -one[2]), default=(0, "", 0))
-    nearest = f'; row {row} of "{where}" has {known} of them' if known else ""
-    return unreadable(
-        source,
-        f"no row with the headings of {kind.name} in the first {_LOOKED_AT} rows{nearest}",
-        kind.right,
-    )
+    known, row, where, cells = max(rated, key=lambda one: one[:2], default=(0, 0, "", ()))
+    wrong, right = f"no row with the headings of {kind.name} in the first {_LOOKED_AT} rows", ""
+    if known:
+        wrong += f'; row {-row} of "{where}" has {known} of them'
+        found = words.match(cells)
+        for mark in kind.marks:
+            if known >= kind.min_known and not mark & found.known.keys():
+                names = " or ".join(each.heading for each in kind.columns if each.key in mark)
+                alike = [f'"{text}"' for text, each in found.alike.items() if each.key in mark]
+                wrong += f", and none is {names}" + "".join(f", which {one} may be" for one in alike)
+                right = f", or {_MAP_IT}"
+    return unreadable(source, wrong, f"{kind.right}{right}")

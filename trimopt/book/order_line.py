@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
-from datetime import date
+from datetime import date, time, timedelta
 from fractions import Fraction
 from typing import Any
 
@@ -26,6 +26,7 @@ _REELS_ONLY = {
 }
 _SHEETS_ONLY = {"chop": "a chop", "sheets_a_ream": "sheets per ream"}
 _OF_DRAFT = tuple(each.name for each in fields(Draft) if each.name != "range_at_fault")
+_KEPT_EXACTLY = 10**15  # of a longer whole number a spreadsheet has lost the last figures
 _TEXTS = ("customer", "winding_side", "packing", "destination", "remarks", "held_as")
 
 
@@ -112,6 +113,11 @@ def _max_diameter_mm(reader: RowReader) -> float | None:
 
 
 def _number(reader: RowReader) -> str:
+    raw = reader.raw("number")
+    is_long = isinstance(raw, (int, float)) and abs(raw) >= _KEPT_EXACTLY
+    if is_long or isinstance(raw, (date, time, timedelta)):
+        wrong = "more figures than a spreadsheet keeps" if is_long else "a date or time"
+        reader.note("number", wrong, "format the cell as text, and write the number again")
     number, line = reader.text("number"), reader.text("line")
     return f"{number}/{line}" if number and line else number
 

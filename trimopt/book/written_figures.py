@@ -23,6 +23,22 @@ class Percent:
     share: float | int
 
 
+class ZeroPadded(int):
+    """A whole number that the spreadsheet shows with leading zeros: 4711 shown as 0004711."""
+
+    def __new__(cls, value: int, figures: int) -> ZeroPadded:
+        """Of so many figures at the least."""
+        padded = super().__new__(cls, value)
+        padded.figures = figures
+        return padded
+
+    figures: int
+
+    def __str__(self) -> str:
+        """As it is shown."""
+        return format(int(self), f"0{self.figures}d")
+
+
 @dataclass(frozen=True, slots=True)
 class ErrorValue:
     """A cell that shows an error such as #REF!."""
@@ -155,4 +171,4 @@ def read_figure(
 
 @lru_cache(maxsize=_REMEMBERED)
 def _of_number(value: float) -> Fraction:
-    return Fraction(value) if isinstance(value, int) else Fraction(format(value, ".15g"))
+    return Fraction(int(value)) if isinstance(value, int) else Fraction(format(value, ".15g"))
