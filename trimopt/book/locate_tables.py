@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import islice
 
@@ -271,9 +271,9 @@ def _refuse_faulty(
     """Every line would be wrong for what is wrong with a heading: that comes first."""
     fault_of = partial(candidate.sheet.fault, row=candidate.row)
     faults = [
-        fault_of(fault.wrong, fault.right, column=fault.column, value=fault.text)
+        replace(fault, where=candidate.sheet.name, row=candidate.row)
         for fault in headings.faults
-        if not (fault.left_open and _lines_say_basis(candidate, headings, mill))
+        if fault is not headings.left_open or not _lines_say_basis(candidate, headings, mill)
     ]
     faults.extend(
         fault_of(

@@ -24,6 +24,7 @@ from trimopt.book.units_of_measure import (
     quantity_unit_of,
 )
 from trimopt.book.written_figures import as_text
+from trimopt.errors import Fault
 from trimopt.paper.measures import Measure, unit_key
 from trimopt.paper.typed import CellFaultError
 
@@ -57,17 +58,6 @@ class Heading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HeadingFault:
-    """Something wrong with a heading."""
-
-    text: str
-    column: str
-    wrong: str
-    right: str
-    left_open: bool = False  # the lines may say it
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Headings:
     """What a heading row says."""
 
@@ -75,7 +65,8 @@ class Headings:
     width: int  # cells up to the last heading
     unknown: tuple[str, ...] = ()
     alike: Mapping[str, BookColumn] = field(default_factory=dict)  # unknown, but may be that column
-    faults: tuple[HeadingFault, ...] = ()
+    faults: tuple[Fault, ...] = ()  # without their place
+    left_open: Fault | None = None  # the one of them that the lines may mend
 
 
 class Vocabulary:
@@ -142,7 +133,8 @@ class Vocabulary:
         claimed = {self._mapped_key(text) for text in texts} - {None}
         known: dict[str, Heading] = {}
         unknown: list[str] = []
-        faults: list[HeadingFault] = []
+        faults: list[Fault] = []
+        left_open: Fault | None = None
         for index, text in enumerate(texts):
             if not text or self._is_ignored(text):
                 continue
@@ -162,8 +154,9 @@ class Vocabulary:
                 known[key] = Heading(key=key, index=index, text=text)
                 faults.append(_heading_fault(text, column, fault))
                 continue
-            if (left_open := known[key].left_open) is not None:
-                faults.append(replace(_heading_fault(text, column, left_open), left_open=True))
+            if (unsaid := known[key].left_open) is not None:
+                left_open = _heading_fault(text, column, unsaid)
+                faults.append(left_open)
         width = max((index + 1 for index, text in enumerate(texts) if text), default=0)
         return Headings(
             known=known,
@@ -171,6 +164,7 @@ class Vocabulary:
             unknown=tuple(unknown),
             alike=self._alike(unknown, known),
             faults=tuple(faults),
+            left_open=left_open,
         )
 
     def with_units(self, cells: Sequence[object], below: Sequence[object]) -> Cells | None:
@@ -240,15 +234,15 @@ class Vocabulary:
         return None, brackets
 
 
-def _heading_fault(text: str, column: BookColumn, fault: CellFaultError) -> HeadingFault:
-    return HeadingFault(text=text, column=column.heading, wrong=fault.wrong, right=fault.right)
+def _heading_fault(text: str, column: BookColumn, fault: CellFaultError) -> Fault:
+    return Fault(value=text, column=column.heading, wrong=fault.wrong, right=fault.right)
 
 
-def _second(text: str, column: BookColumn, first: Heading) -> HeadingFault:
+def _second(text: str, column: BookColumn, first: Heading) -> Fault:
     wrong = f'a second column for the same as "{first.text}"'
     which = f'{column.key} = "{text}", or ignore = ["{text}"]'
     right = f"keep one of them, or say in the mill file under [headings] which: {which}"
-    return HeadingFault(text=text, column=column.heading, wrong=wrong, right=right)
+    return Fault(value=text, column=column.heading, wrong=wrong, right=right)
 
 
 def _letters_swapped(text: str, name: str) -> bool:

@@ -118,7 +118,7 @@ class _Asking:
             self._map.setdefault(key, bare)
             self._sure("headings", f"{key} = {_quoted(bare)}")
         for fault in found.faults:
-            self._ask("headings", f"{_quoted(fault.text)}: {fault.wrong}; {fault.right}")
+            self._ask("headings", f"{_quoted(fault.value)}: {fault.wrong}; {fault.right}")
         looks = self._looks_like()
         ignored = []
         for text in found.unknown:

@@ -13,16 +13,19 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from fractions import Fraction
 
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.paper import sheets_from_length
-from trimopt.plan.model import RunPlan
+from trimopt.plan.model import RunPlan, SetRow
 from trimopt.plan.planning.schedule.runs_in_turn import finished_at
 from trimopt.plan.sheeter_load import Load, LoadReel
+
+_Alike = tuple[str, Fraction, int]  # order, width and ups
+_Reel = tuple[SetRow, int, datetime]  # its set, its place across it, and when it is wound
 
 
 def load_minutes(sheeter: Sheeter, length_m: int, chop_mm: Fraction) -> float:
@@ -38,32 +41,12 @@ def load_minutes(sheeter: Sheeter, length_m: int, chop_mm: Fraction) -> float:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _LoadKind:
-    """What reels of a load share."""
-
-    run: str
-    order: str
-    width_mm: Fraction
-    ups: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _WaitingReel:
-    set_number: int
-    position: int
-    length_m: int
-    finish: datetime
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class _Waiting:
-    """A load before it has its time."""
+    """A load that has neither number nor time yet: it would begin when it is ready."""
 
-    kind: _LoadKind
-    reels: tuple[_WaitingReel, ...]
-    chop_mm: Fraction
+    load: Load
+    minutes: float
     due: datetime | None
-    ready: datetime  # its last reel is wound
 
 
 def sheeted(runs: Sequence[RunPlan], mill: Mill) -> tuple[tuple[RunPlan, ...], tuple[Load, ...]]:
@@ -105,55 +88,51 @@ def sheeted(runs: Sequence[RunPlan], mill: Mill) -> tuple[tuple[RunPlan, ...], t
 
 def loads_on(sheeter: Sheeter, runs: Sequence[RunPlan]) -> list[Load]:
     """The sheeter's loads in the order in which it takes them."""
-    return _in_turn(sheeter, [load for run in runs for load in _loads_of(run, sheeter)])
+    return _in_turn(each for run in runs for each in _loads_of(run, sheeter))
 
 
-def _loads_of(run: RunPlan, sheeter: Sheeter) -> list[_Waiting]:
+def _loads_of(run: RunPlan, sheeter: Sheeter) -> Iterator[_Waiting]:
     lines = {line.number: line for line in run.orders}
-    loads = []
-    for kind, reels in _reels_of(run, sheeter).items():
-        line = lines[kind.order]
+    for (order, width_mm, ups), reels in _reels_of(run, sheeter).items():
+        line = lines[order]
         assert line.chop_mm is not None
-        groups = matched(
-            [reel.length_m for reel in reels], sheeter.unwinds, sheeter.max_length_difference_m
-        )
-        loads += [
-            _Waiting(
-                kind=kind,
-                reels=tuple(reels[place] for place in group),
-                chop_mm=line.chop_mm,
-                due=line.due,
-                ready=max(reels[place].finish for place in group),
-            )
-            for group in groups
-        ]
-    return loads
-
-
-def _reels_of(run: RunPlan, sheeter: Sheeter) -> dict[_LoadKind, list[_WaitingReel]]:
-    """The reels that a sheeter cuts, those alike together."""
-    kinds: dict[_LoadKind, list[_WaitingReel]] = defaultdict(list)
-    for block, row in run.sets_in_blocks:
-        for position in block.positions:
-            if position.sheeter != sheeter.name or position.ups is None or row.finish is None:
-                continue
-            if position.number in row.spoiled:
-                continue
-            kind = _LoadKind(
+        lengths_m = [row.length_m for row, _, _ in reels]
+        for group in matched(lengths_m, sheeter.unwinds, sheeter.max_length_difference_m):
+            together = [reels[place] for place in group]
+            length_m = min(row.length_m for row, _, _ in together)
+            ready = max(finish for _, _, finish in together)
+            load = Load(
+                number=0,
+                sheeter=sheeter.name,
                 run=run.name,
-                order=position.order,
-                width_mm=position.width_mm,
-                ups=position.ups,
+                order=order,
+                width_mm=width_mm,
+                ups=ups,
+                length_m=length_m,
+                stands=sheeter.unwinds,
+                reels=tuple(
+                    LoadReel(set_number=row.number, position=place) for row, place, _ in together
+                ),
+                sheets=sum(_sheets(sheeter, row, line.chop_mm, ups) for row, _, _ in together),
+                ready=ready,
+                start=ready,
+                finish=ready,
             )
-            kinds[kind].append(
-                _WaitingReel(
-                    set_number=row.number,
-                    position=position.number,
-                    length_m=row.length_m,
-                    finish=row.finish,
-                )
-            )
-    return kinds
+            minutes = load_minutes(sheeter, length_m, line.chop_mm)
+            yield _Waiting(load=load, minutes=minutes, due=line.due)
+
+
+def _reels_of(run: RunPlan, sheeter: Sheeter) -> dict[_Alike, list[_Reel]]:
+    """The reels that a sheeter cuts, those alike together."""
+    alike: dict[_Alike, list[_Reel]] = defaultdict(list)
+    for block, row in run.sets_in_blocks:
+        for reel in block.positions:
+            if reel.sheeter != sheeter.name or reel.ups is None or row.finish is None:
+                continue
+            if reel.number not in row.spoiled:
+                key = reel.order, reel.width_mm, reel.ups
+                alike[key].append((row, reel.number, row.finish))
+    return alike
 
 
 def matched(
@@ -201,54 +180,34 @@ def matched(
     return (*full, *(tuple(sorted(group)) for group in short))
 
 
-def _in_turn(sheeter: Sheeter, waiting: Sequence[_Waiting]) -> list[Load]:
+def _in_turn(waiting: Iterable[_Waiting]) -> list[Load]:
     """The sheeter's loads one after another."""
-    coming = sorted(waiting, key=lambda load: load.ready, reverse=True)
+    coming = sorted(waiting, key=lambda each: each.load.ready, reverse=True)
     ready: list[_Waiting] = []
     timed: list[Load] = []
     while coming or ready:
         before = timed[-1] if timed else None
-        now = before.finish if before is not None else coming[-1].ready
+        now = before.finish if before is not None else coming[-1].load.ready
         if not ready:
-            now = max(now, coming[-1].ready)
-        while coming and coming[-1].ready <= now:
+            now = max(now, coming[-1].load.ready)
+        while coming and coming[-1].load.ready <= now:
             ready.append(coming.pop())
-        chosen = min(ready, key=lambda load: _urgency(load, before))
+        chosen = min(ready, key=lambda each: _urgency(each, before))
         ready.remove(chosen)
-        length_m = min(reel.length_m for reel in chosen.reels)
-        minutes = load_minutes(sheeter, length_m, chosen.chop_mm)
-        timed.append(
-            Load(
-                number=len(timed) + 1,
-                sheeter=sheeter.name,
-                run=chosen.kind.run,
-                order=chosen.kind.order,
-                width_mm=chosen.kind.width_mm,
-                ups=chosen.kind.ups,
-                length_m=length_m,
-                stands=sheeter.unwinds,
-                reels=tuple(
-                    LoadReel(set_number=reel.set_number, position=reel.position)
-                    for reel in chosen.reels
-                ),
-                sheets=sum(_sheets(sheeter, chosen, reel) for reel in chosen.reels),
-                ready=chosen.ready,
-                start=now,
-                finish=now + timedelta(minutes=minutes),
-            )
-        )
+        finish = now + timedelta(minutes=chosen.minutes)
+        timed.append(replace(chosen.load, number=len(timed) + 1, start=now, finish=finish))
     return timed
 
 
 def _urgency(
-    load: _Waiting, before: Load | None
+    each: _Waiting, before: Load | None
 ) -> tuple[bool, datetime, bool, datetime, int, int]:
-    other = before is None or (before.run, before.order) != (load.kind.run, load.kind.order)
-    first = load.reels[0]
-    due = load.due or load.ready
-    return load.due is None, due, other, load.ready, first.set_number, first.position
+    load, first = each.load, each.load.reels[0]
+    other = before is None or (before.run, before.order) != (load.run, load.order)
+    due = each.due or load.ready
+    return each.due is None, due, other, load.ready, first.set_number, first.position
 
 
-def _sheets(sheeter: Sheeter, load: _Waiting, reel: _WaitingReel) -> int:
+def _sheets(sheeter: Sheeter, row: SetRow, chop_mm: Fraction, ups: int) -> int:
     kept = 1 - Fraction(str(sheeter.waste_share))
-    return math.floor(sheets_from_length(reel.length_m, load.chop_mm, load.kind.ups) * kept)
+    return math.floor(sheets_from_length(row.length_m, chop_mm, ups) * kept)
