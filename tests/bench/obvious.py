@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from trimopt.book.model import Stretch
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Cut, solve
 from trimopt.making import PreparedRun, Run, prepare, ways
@@ -18,7 +19,7 @@ from trimopt.plan.mass_balance import Balance
 from trimopt.plan.planning.schedule.order_lines import order_lines
 from trimopt.plan.planning.schedule.run_assembly import balance_of, blocks_of, jumbos_of
 from trimopt.winding import Lot, Strip, arrange
-from trimopt.winding.model import Butt, JumboSegment, LaidSet, StockJumbo
+from trimopt.winding.model import Butt, LaidSet, StockJumbo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,9 +124,9 @@ def _laid(lots: tuple[Lot, ...], mill: Mill) -> tuple[list[LaidSet], list[Butt]]
     sets = []
     for (block, length_m), place in zip(of_lot, places, strict=True):
         end_m = wound[place] + length_m
-        segment = JumboSegment(jumbo=f"J{place + 1}", from_m=wound[place], to_m=end_m)
+        segment = Stretch(jumbo=f"J{place + 1}", from_m=wound[place], to_m=end_m)
         wound[place] += length_m
-        sets.append(LaidSet(block=block, length_m=length_m, segments=(segment,)))
+        sets.append(LaidSet(block=block, length_m=length_m, stretches=(segment,)))
     # The fullest remainder is the one that is kept: that jumbo is wound last.
     last = min(range(len(wound)), key=lambda place: wound[place])
     return sets, [

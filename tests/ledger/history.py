@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 
+from trimopt.book.model import Stretch
 from trimopt.ledger.match_rows import Entry
 from trimopt.mill.model import Core
 from trimopt.plan.mass_balance import Balance
@@ -29,7 +30,6 @@ from trimopt.plan.model import (
     SetRow,
     Settings,
     Source,
-    Stretch,
 )
 from trimopt.plan.proof_data import Proof, SetLength, TradePoint
 from trimopt.plan.states import OrderState

@@ -10,9 +10,9 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from fractions import Fraction
 
-from trimopt.book.model import Order
+from trimopt.book.model import Order, Stretch
 from trimopt.plan.mass_balance import Balance
-from trimopt.plan.model import Block, JumboUse, OrderLine, Position, SetRow, Stretch
+from trimopt.plan.model import Block, JumboUse, OrderLine, Position, SetRow
 from trimopt.plan.proof_data import Proof
 from trimopt.plan.states import OrderState
 

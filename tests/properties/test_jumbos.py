@@ -47,7 +47,7 @@ def blocks(
 def check_metres(laying: Laying, stock: Sequence[StockJumbo]) -> None:
     """Every jumbo is wound from its start without gap or overlap, and its metres add up."""
     for butt in laying.butts:
-        parts = [s for laid in laying.sets for s in laid.segments if s.jumbo == butt.jumbo.name]
+        parts = [s for laid in laying.sets for s in laid.stretches if s.jumbo == butt.jumbo.name]
         assert parts[0].from_m == 0
         assert all(a.to_m == b.from_m for a, b in pairwise(parts))
         assert parts[-1].to_m == butt.wound_m
@@ -55,10 +55,10 @@ def check_metres(laying: Laying, stock: Sequence[StockJumbo]) -> None:
         assert butt.left_m >= 0
     assert all(not butt.carried_forward for butt in laying.butts[:-1])
     for laid in laying.sets:
-        assert sum(s.to_m - s.from_m for s in laid.segments) == laid.length_m
+        assert sum(s.to_m - s.from_m for s in laid.stretches) == laid.length_m
     opened = [butt.jumbo.name for butt in laying.butts]
     assert len(set(opened)) == len(opened)
-    order = [opened.index(s.jumbo) for laid in laying.sets for s in laid.segments]
+    order = [opened.index(s.jumbo) for laid in laying.sets for s in laid.stretches]
     assert order == sorted(order)
     assert {j.name for j in stock} >= {
         b.jumbo.name for b in laying.butts if not b.jumbo.name.startswith("N ")
@@ -100,7 +100,7 @@ def test_metres_add_up_and_order_is_kept(
         laid = [s for s in laying.sets if s.block == place]
         assert len(laid) + unlaid.get(place, 0) == block.sets
         for one in laid:
-            assert len(one.segments) <= 1 + (block.max_joins if joins else 0)
+            assert len(one.stretches) <= 1 + (block.max_joins if joins else 0)
 
 
 def min_used(lengths: Sequence[int], usable: Sequence[int]) -> int:

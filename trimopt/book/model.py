@@ -149,6 +149,15 @@ def unit_system_of(orders: Iterable[Order]) -> UnitSystem:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """Part of a jumbo, metres from where its usable length begins."""
+
+    jumbo: str
+    from_m: int
+    to_m: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Defect:
     """A part of a jumbo that must not reach a customer.
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from itertools import pairwise
 
-from trimopt.book.model import Book, JumboInStock, grade_key
+from trimopt.book.model import Book, JumboInStock, Stretch, grade_key
 from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import cut_out, exact, minutes_between
 from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill
 from trimopt.paper import winding_min
-from trimopt.plan.model import JumboUse, Plan, RunPlan, Stretch
+from trimopt.plan.model import JumboUse, Plan, RunPlan
 
 _MINUTES_WITHIN = 1.0  # a timetable may be written in whole minutes
 

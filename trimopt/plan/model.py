@@ -14,7 +14,16 @@ from fractions import Fraction
 from itertools import accumulate
 from typing import ClassVar
 
-from trimopt.book.model import Defect, Instruction, LeftOut, Order, StockReel, TakenUp, Unit
+from trimopt.book.model import (
+    Defect,
+    Instruction,
+    LeftOut,
+    Order,
+    StockReel,
+    Stretch,
+    TakenUp,
+    Unit,
+)
 from trimopt.mill.model import Core
 from trimopt.paper import Written
 from trimopt.plan.mass_balance import Balance
@@ -118,15 +127,6 @@ class Position:
     core_mm: float | None
     ups: int | None = None  # sheeter reels
     sheeter: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stretch:
-    """Part of a jumbo, metres from where its usable length begins."""
-
-    jumbo: str
-    from_m: int
-    to_m: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -32,7 +32,6 @@ from trimopt.winding.knives.order_costs import MovePrices as MovePrices
 from trimopt.winding.model import (
     Arrangement as Arrangement,
     Butt as Butt,
-    JumboSegment as JumboSegment,
     JumboSupply as JumboSupply,
     LaidBlock as LaidBlock,
     LaidSet as LaidSet,

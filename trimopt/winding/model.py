@@ -12,7 +12,7 @@ from datetime import datetime
 from fractions import Fraction
 from itertools import chain, count, islice
 
-from trimopt.book.model import Defect
+from trimopt.book.model import Defect, Stretch
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,21 +235,12 @@ class JumboSupply:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class JumboSegment:
-    """A part of a jumbo, metres from where its usable length begins."""
-
-    jumbo: str
-    from_m: int
-    to_m: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class LaidSet:
     """One set on its jumbo (on two, where a join is allowed)."""
 
     block: int  # position in the running order
     length_m: int
-    segments: tuple[JumboSegment, ...]
+    stretches: tuple[Stretch, ...]
     spoiled: tuple[int, ...] = ()  # positions that a band of defects costs
     seconds: tuple[int, ...] = ()  # positions with one whose order takes it
 

@@ -14,7 +14,8 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.plan.sample import sample_plan
 from tests.report.conftest import opened
-from trimopt.plan.model import Block, Plan, RunPlan, Stretch
+from trimopt.book.model import Stretch
+from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.pattern_geometry import spans, strips_of
 from trimopt.report.words.units import METRIC
 from trimopt.report.xlsx.knife_marks import CELLS, knife_marks

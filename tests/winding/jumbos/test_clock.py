@@ -3,34 +3,24 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
-from fractions import Fraction
 
 import pytest
 
 from tests.winding.winders import winder
+from trimopt.book.model import Stretch
 from trimopt.winding.jumbos.clock import timetable
-from trimopt.winding.model import JumboSegment, LaidBlock, LaidSet, Layout
 
 START = datetime(2025, 3, 4, 6, 0, tzinfo=UTC)
 
 WINDER = winder(set_up_min=10, jumbo_change_min=6, speed_m_min=1200, acceleration_m_min_s=20)
 
 
-def laid(block: int, *parts: tuple[str, int, int]) -> LaidSet:
-    """A set from (jumbo, from, to) parts."""
-    segments = tuple(JumboSegment(jumbo=name, from_m=start, to_m=end) for name, start, end in parts)
-    return LaidSet(
-        block=block, length_m=sum(end - start for _, start, end in parts), segments=segments
-    )
+def laid(block: int, *parts: tuple[str, int, int]) -> tuple[int, tuple[Stretch, ...]]:
+    """A set of a block from (jumbo, from, to) parts."""
+    return block, tuple(Stretch(jumbo=name, from_m=start, to_m=end) for name, start, end in parts)
 
 
-def block(lot: int, *, set_up: bool, moves: int) -> LaidBlock:
-    """A block whose layout does not matter here."""
-    layout = Layout(strips=(), edge_front_mm=Fraction(0), edge_back_mm=Fraction(0), knives_mm=())
-    return LaidBlock(lot=lot, layout=layout, sets=1, set_up=set_up, moves=moves, moved=())
-
-
-BLOCKS = [block(0, set_up=False, moves=0), block(1, set_up=True, moves=3)]
+BLOCKS = [(False, 0), (True, 3)]
 SETS = [
     laid(0, ("J 1", 0, 12_000)),
     laid(0, ("J 1", 12_000, 24_000)),

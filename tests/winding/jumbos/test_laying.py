@@ -8,8 +8,9 @@ from typing import Any
 
 import pytest
 
+from trimopt.book.model import Stretch
 from trimopt.winding.jumbos.laying import LengthBlock, lay_sets
-from trimopt.winding.model import JumboSegment, JumboSupply, StockJumbo
+from trimopt.winding.model import JumboSupply, StockJumbo
 
 
 def jumbo(name: str, usable_m: int, *, nominal: bool = False) -> StockJumbo:
@@ -38,10 +39,10 @@ def supply(*stock: StockJumbo, nominal: StockJumbo | None = None, **more: Any) -
 def test_sets_follow_one_another_and_the_last_remainder_is_carried_forward() -> None:
     """Five sets of 30 km on jumbos of 80 km: two a jumbo, two butts of 20 km, 50 km carried."""
     laying = lay_sets([block(5, 30_000)], supply(nominal=jumbo("J", 80_000)))
-    assert [s.segments[0] for s in laying.sets[:3]] == [
-        JumboSegment(jumbo="J 1", from_m=0, to_m=30_000),
-        JumboSegment(jumbo="J 1", from_m=30_000, to_m=60_000),
-        JumboSegment(jumbo="J 2", from_m=0, to_m=30_000),
+    assert [s.stretches[0] for s in laying.sets[:3]] == [
+        Stretch(jumbo="J 1", from_m=0, to_m=30_000),
+        Stretch(jumbo="J 1", from_m=30_000, to_m=60_000),
+        Stretch(jumbo="J 2", from_m=0, to_m=30_000),
     ]
     assert [(b.wound_m, b.left_m, b.carried_forward) for b in laying.butts] == [
         (60_000, 20_000, False),
@@ -74,7 +75,7 @@ def test_a_jumbo_too_short_for_a_set_waits_for_a_shorter_one() -> None:
     laying = lay_sets(
         [block(2, 30_000), block(1, 20_000)], supply(jumbo("rest", 20_000), jumbo("A", 60_000))
     )
-    assert [s.segments[0].jumbo for s in laying.sets] == ["A", "A", "rest"]
+    assert [s.stretches[0].jumbo for s in laying.sets] == ["A", "A", "rest"]
     assert laying.lost_m == 0
 
 
@@ -83,11 +84,11 @@ def test_in_the_list_s_order_a_jumbo_passed_over_is_not_come_back_to() -> None:
     blocks = [block(2, 30_000), block(1, 20_000)]
     stock = [jumbo("rest", 20_000), jumbo("A", 60_000)]
     laying = lay_sets(blocks, supply(*stock, jumbo("B", 60_000), in_order=True))
-    assert [s.segments[0].jumbo for s in laying.sets] == ["A", "A", "B"]
+    assert [s.stretches[0].jumbo for s in laying.sets] == ["A", "A", "B"]
     followed = lay_sets(
         blocks, supply(*stock, nominal=jumbo("J", 80_000, nominal=True), in_order=True)
     )
-    assert [s.segments[0].jumbo for s in followed.sets] == ["A", "A", "J 1"]
+    assert [s.stretches[0].jumbo for s in followed.sets] == ["A", "A", "J 1"]
     alone = lay_sets(blocks, supply(*stock, in_order=True))
     assert [(u.block, u.sets) for u in alone.unlaid] == [(1, 1)]
 
@@ -131,9 +132,9 @@ def test_joins_are_off_unless_the_winder_and_the_orders_allow_them() -> None:
     assert lay_sets([none], nominal, joined=True).lost_m == 20_000
     joined = lay_sets([long], nominal, joined=True)
     assert joined.lost_m == 0
-    assert joined.sets[2].segments == (
-        JumboSegment(jumbo="J 1", from_m=60_000, to_m=80_000),
-        JumboSegment(jumbo="J 2", from_m=0, to_m=10_000),
+    assert joined.sets[2].stretches == (
+        Stretch(jumbo="J 1", from_m=60_000, to_m=80_000),
+        Stretch(jumbo="J 2", from_m=0, to_m=10_000),
     )
 
 
@@ -142,7 +143,7 @@ def test_a_join_leaves_no_part_shorter_than_the_least() -> None:
     blocks = [block(1, 79_500), block(1, 30_000, max_joins=1)]
     laying = lay_sets(blocks, supply(nominal=jumbo("J", 80_000), min_part_m=1000), joined=True)
     assert laying.lost_m == 500
-    assert len(laying.sets[1].segments) == 1
+    assert len(laying.sets[1].stretches) == 1
 
 
 def test_one_join_is_not_two() -> None:
@@ -152,7 +153,7 @@ def test_one_join_is_not_two() -> None:
     assert not one.sets
     assert one.unlaid[0].sets == 1
     two = lay_sets([block(1, 50_000, max_joins=2)], supply(*stock), joined=True)
-    assert [p.to_m - p.from_m for p in two.sets[0].segments] == [20_000, 20_000, 10_000]
+    assert [p.to_m - p.from_m for p in two.sets[0].stretches] == [20_000, 20_000, 10_000]
 
 
 def test_no_jumbo_at_all_is_an_error() -> None:

@@ -8,10 +8,11 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 
+from trimopt.book.model import Stretch
 from trimopt.book.written_figures import read_figure
 from trimopt.errors import Fault
 from trimopt.paper.typed import CellFaultError
-from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow, Stretch
+from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow
 from trimopt.report.read_back.edited_sets import WrittenSet
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.sets_sheet import (

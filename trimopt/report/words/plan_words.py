@@ -9,9 +9,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from trimopt.book.model import Defect
+from trimopt.book.model import Defect, Stretch
 from trimopt.paper import number
-from trimopt.plan.model import Block, JumboUse, OrderLine, Plan, Position, RunPlan, SetRow, Stretch
+from trimopt.plan.model import Block, JumboUse, OrderLine, Plan, Position, RunPlan, SetRow
 from trimopt.plan.reel_rows import cores_across, diameter_on
 from trimopt.plan.sheeter_load import Load
 from trimopt.plan.states import OrderState

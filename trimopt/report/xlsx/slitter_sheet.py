@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from trimopt.plan.model import Block, Plan, RunPlan, SetRow, Stretch
+from trimopt.book.model import Stretch
+from trimopt.plan.model import Block, Plan, RunPlan, SetRow
 from trimopt.report.pattern_geometry import spans, strips_of
 from trimopt.report.plan_tables import REELS, has_mixed_cores, strips_alike
 from trimopt.report.table_columns import TableColumn, chosen

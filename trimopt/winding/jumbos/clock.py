@@ -14,13 +14,13 @@ have left. The minutes stand in the mill file; time that the mill loses otherwis
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from trimopt.book.model import Stretch
 from trimopt.mill.model import Winder
 from trimopt.paper import winding_min
-from trimopt.winding.model import LaidBlock, LaidSet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,36 +47,39 @@ class RunTimes:
 
 
 def timetable(
-    sets: Sequence[LaidSet], blocks: Sequence[LaidBlock], winder: Winder, start: datetime
+    sets: Iterable[tuple[int, Sequence[Stretch]]],
+    changes: Sequence[tuple[bool, int]],
+    winder: Winder,
+    start: datetime,
 ) -> RunTimes:
     """Start and finish of every set; the first block is set up, and a jumbo opened for it.
 
     Parameters
     ----------
     sets
-        Laid sets in running order; `block` is a position in `blocks`.
-    blocks
-        Blocks in running order with their set-ups and knife moves.
+        In running order, each with the place of its block in `changes`, and where it is wound.
+    changes
+        For each block, whether the winder is set up anew for it, and its knife moves.
     """
     times: list[SetTimes] = []
     now = start
     block = jumbo = None
-    for laid in sets:
+    for of_block, stretches in sets:
         minutes = 0.0
-        if laid.block != block:
-            ahead = blocks[laid.block]
-            minutes = winder.set_up_min if ahead.set_up or block is None else 0.0
-            minutes += ahead.moves * winder.knife_move_min
-            block = laid.block
-        for place, segment in enumerate(laid.segments):
-            if segment.jumbo != jumbo:
+        if of_block != block:
+            set_up, moves = changes[of_block]
+            minutes = winder.set_up_min if set_up or block is None else 0.0
+            minutes += moves * winder.knife_move_min
+            block = of_block
+        for place, part in enumerate(stretches):
+            if part.jumbo != jumbo:
                 minutes += winder.jumbo_change_min
             elif place:
                 minutes += winder.join_min
-            jumbo = segment.jumbo
+            jumbo = part.jumbo
         minutes += sum(
             winding_min(part.to_m - part.from_m, winder.speed_m_min, winder.acceleration_m_min_s)
-            for part in laid.segments
+            for part in stretches
         )
         minutes += winder.set_change_min
         finish = now + timedelta(minutes=minutes)

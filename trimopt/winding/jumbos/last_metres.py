@@ -206,5 +206,5 @@ def _shared_out(wound: Iterable[tuple[int, int, int]]) -> list[tuple[int, int]]:
 def _contents(laying: Laying, jumbos: Sequence[StockJumbo]) -> tuple[Content, ...]:
     on: dict[str, Counter[int]] = {jumbo.name: Counter() for jumbo in jumbos}
     for laid in laying.sets:
-        on[laid.segments[0].jumbo][laid.block] += 1
+        on[laid.stretches[0].jumbo][laid.block] += 1
     return tuple(tuple(sorted(on[jumbo.name].items())) for jumbo in jumbos)

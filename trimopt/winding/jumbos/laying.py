@@ -18,8 +18,9 @@ from datetime import datetime
 from itertools import chain, groupby, repeat
 from operator import itemgetter
 
+from trimopt.book.model import Stretch
 from trimopt.winding.knives.order_costs import Urgency, urgency
-from trimopt.winding.model import Butt, JumboSegment, JumboSupply, LaidSet, StockJumbo
+from trimopt.winding.model import Butt, JumboSupply, LaidSet, StockJumbo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,10 +103,10 @@ class _OpenJumbo:
     def left_m(self) -> int:
         return self.jumbo.usable_m - self.wound_m
 
-    def wind(self, length_m: int) -> JumboSegment:
+    def wind(self, length_m: int) -> Stretch:
         start = self.wound_m
         self.wound_m += length_m
-        return JumboSegment(jumbo=self.jumbo.name, from_m=start, to_m=self.wound_m)
+        return Stretch(jumbo=self.jumbo.name, from_m=start, to_m=self.wound_m)
 
 
 class _Winding:
@@ -119,7 +120,7 @@ class _Winding:
         self._nominal_m = supply.nominal.usable_m if supply.nominal is not None else 0
         self._opened = [_OpenJumbo(jumbo) for jumbo in started]
 
-    def lay(self, length_m: int, max_joins: int) -> tuple[JumboSegment, ...] | None:
+    def lay(self, length_m: int, max_joins: int) -> tuple[Stretch, ...] | None:
         """Lay one set; None where no jumbo takes it."""
         if self._opened and self._opened[-1].left_m >= length_m:
             return (self._opened[-1].wind(length_m),)
@@ -166,14 +167,14 @@ class _Winding:
                 return []
         return []
 
-    def _join(self, parts: list[tuple[bool, int]]) -> tuple[JumboSegment, ...]:
-        segments = []
+    def _join(self, parts: list[tuple[bool, int]]) -> tuple[Stretch, ...]:
+        stretches = []
         for fresh, part_m in parts:
             if fresh:
                 jumbo = self._waiting.pop(0) if self._waiting else next(self._nominals)
                 self._opened.append(_OpenJumbo(jumbo))
-            segments.append(self._opened[-1].wind(part_m))
-        return tuple(segments)
+            stretches.append(self._opened[-1].wind(part_m))
+        return tuple(stretches)
 
     def butts(self) -> tuple[Butt, ...]:
         """One for each opened jumbo."""
@@ -201,21 +202,21 @@ def segments_on(
     named: Iterable[tuple[str, int]],
     jumbos: Mapping[str, StockJumbo],
     reached_m: Mapping[str, int],
-) -> tuple[JumboSegment, ...]:
+) -> tuple[Stretch, ...]:
     """A set's parts on the jumbos that they name, each from where that is reached.
 
     Parts of one jumbo are joined over what is cut out of it, wherever that lies. A jumbo that is
     not known is wound end to end.
     """
-    segments: list[JumboSegment] = []
+    stretches: list[Stretch] = []
     for name, parts in groupby(named, key=itemgetter(0)):
         metres = [each for _, each in parts]
         start, whole = reached_m.get(name, 0), sum(metres)
         spans: tuple[tuple[int, int], ...] = ((start, start + whole),)
         if name in jumbos:
             spans = jumbos[name].wound_from(start, whole, len(metres) - 1)
-        segments += [JumboSegment(jumbo=name, from_m=a, to_m=b) for a, b in spans]
-    return tuple(segments)
+        stretches += [Stretch(jumbo=name, from_m=a, to_m=b) for a, b in spans]
+    return tuple(stretches)
 
 
 def lay_lengths(
@@ -233,10 +234,10 @@ def lay_lengths(
     winding = _Winding(supply)
     laid = []
     for block, length_m in sets:
-        segments = winding.lay(length_m, max_joins[block] if max_joins else 0)
-        if segments is None:
+        stretches = winding.lay(length_m, max_joins[block] if max_joins else 0)
+        if stretches is None:
             return None
-        laid.append(LaidSet(block=block, length_m=length_m, segments=segments))
+        laid.append(LaidSet(block=block, length_m=length_m, stretches=stretches))
     return Laying(sets=tuple(laid), butts=winding.butts())
 
 

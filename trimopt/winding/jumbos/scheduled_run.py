@@ -233,7 +233,7 @@ def _kept_in_order(
     """
     on: list[set[str]] = [set() for _ in order]
     for laid in balanced.laying.sets:
-        on[laid.block] |= {segment.jumbo for segment in laid.segments}
+        on[laid.block] |= {segment.jumbo for segment in laid.stretches}
     level = dict.fromkeys(order, 0)
     for at, (before, lot) in enumerate(pairwise(order), start=1):
         together = (

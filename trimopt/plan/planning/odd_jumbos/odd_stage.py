@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby
 
+from trimopt.book.model import Stretch
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.making import PreparedRun
@@ -16,14 +17,7 @@ from trimopt.plan.planning.odd_jumbos.odd_sets import OddSet, OddStretch, joined
 from trimopt.plan.planning.odd_jumbos.round_bands import round_bands
 from trimopt.plan.planning.order_tally import RunTally
 from trimopt.plan.planning.schedule.run_lots import lots_of
-from trimopt.winding import (
-    Butt,
-    JumboSegment,
-    LaidBlock,
-    LaidSet,
-    Lot,
-    arrange,
-)
+from trimopt.winding import Butt, LaidBlock, LaidSet, Lot, arrange
 from trimopt.winding.jumbos.laying import butts_of
 from trimopt.winding.knives.idle_knives import beams_from
 from trimopt.winding.knives.knife_moves import (
@@ -236,12 +230,12 @@ def _stage(
                 jumbo, start = stretches[stretch].jumbo, reached[stretch]
                 reached[stretch] = start + metres
                 wound[jumbo.name] += metres
-                parts.append(JumboSegment(jumbo=jumbo.name, from_m=start, to_m=start + metres))
+                parts.append(Stretch(jumbo=jumbo.name, from_m=start, to_m=start + metres))
             laid.append(
                 LaidSet(
                     block=at,
                     length_m=each.length_m,
-                    segments=tuple(parts),
+                    stretches=tuple(parts),
                     spoiled=row.spoiled,
                     seconds=row.seconds,
                 )

@@ -32,9 +32,9 @@ from trimopt.plan.planning.replanning.kept_sets import (
     supply_from,
 )
 from trimopt.plan.planning.replanning.standing import Standing
-from trimopt.plan.planning.schedule.block_knives import laid_blocks, laid_sets, set_up_between
+from trimopt.plan.planning.schedule.block_knives import set_up_between, times_of
 from trimopt.plan.planning.schedule.run_winding import WoundRun
-from trimopt.winding import Laying, timetable
+from trimopt.winding import Laying
 
 _RELAXED = 4  # best orders in which lengths of kept blocks may move
 _AT_LEAST = 2  # orders are laid: new blocks behind all others, and where they fill the jumbos
@@ -306,11 +306,11 @@ class BlockPlacing:
             moves = len({*block.knives_mm} - {*stood})
             blocks.append(replace(block, set_up=set_up, knife_moves=moves))
             last = block
-        sets = laid_sets(blocks)
-        times = timetable(sets, laid_blocks(blocks), case.mill.winder, self.start).sets
+        sets = [block for block in blocks for _ in block.sets]
+        times = times_of(blocks, case.mill.winder, self.start).sets
         finished: dict[str, datetime] = {}
-        for each, time in zip(sets, times, strict=True):
-            for position in blocks[each.block].positions:
+        for block, time in zip(sets, times, strict=True):
+            for position in block.positions:
                 finished[position.order] = time.finish
         late = frozenset(
             number

@@ -11,10 +11,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from trimopt.book.makeable import mm
-from trimopt.plan.model import Block, SetRow, Stretch
+from trimopt.book.model import Stretch
+from trimopt.plan.model import Block, SetRow
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.revising.wound_again import hit_by_bands
-from trimopt.plan.planning.schedule.run_assembly import stretches_of
 from trimopt.winding import StockJumbo
 from trimopt.winding.jumbos.laying import segments_on
 
@@ -72,7 +72,7 @@ class IssuedPlaces:
     def _parts(self, row: SetRow) -> tuple[Stretch, ...]:
         metres = [(part.jumbo, part.to_m - part.from_m) for part in row.stretches]
         reached = {**self.case.reached_m, **self._reached_m}
-        return stretches_of(segments_on(metres, self._whole(row), reached))
+        return segments_on(metres, self._whole(row), reached)
 
 
 def in_places(

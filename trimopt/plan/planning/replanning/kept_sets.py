@@ -15,11 +15,11 @@ from fractions import Fraction
 from functools import cached_property
 from itertools import count
 
-from trimopt.book.model import Book, Instruction
+from trimopt.book.model import Book, Instruction, Stretch
 from trimopt.budget import Budget
 from trimopt.cutting import Pattern
 from trimopt.making import PreparedRun, Run, required
-from trimopt.plan.model import Block, RunPlan, SetRow, Settings, Stretch
+from trimopt.plan.model import Block, RunPlan, SetRow, Settings
 from trimopt.plan.planning.chosen_run import supply_of
 from trimopt.plan.planning.order_tally import made_of
 from trimopt.plan.planning.replanning.issued_places import IssuedPlaces
@@ -309,7 +309,7 @@ def on_jumbos(
                     from_m=part.from_m + offset.get(part.jumbo, 0),
                     to_m=part.to_m + offset.get(part.jumbo, 0),
                 )
-                for part in each.segments
+                for part in each.stretches
             )
             rows.append(replace(row, length_m=each.length_m, stretches=stretches))
         if rows:

@@ -13,14 +13,13 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
-from trimopt.book.model import Book, JumboInStock, Order, Product
+from trimopt.book.model import Book, JumboInStock, Order, Product, Stretch
 from trimopt.errors import PlanError
 from trimopt.making import PreparedRun, Run, prepare, required, runs_of, sheeter_width_mm, ways
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan, SetRow, Stretch
+from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan, SetRow
 from trimopt.plan.planning.order_tally import made_of
 from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book, stock_jumbo
-from trimopt.plan.planning.schedule.run_assembly import stretches_of
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.replan import DoneSet, WhatRan
 from trimopt.winding import StockJumbo
@@ -391,9 +390,9 @@ def _stretches(
         left_m -= parts[-1][1]
     parts.append((row.stretches[-1].jumbo, left_m))
     wound = [(name, metres) for name, metres in parts if metres or name == parts[0][0]]
-    segments = segments_on(wound, whole, reached)
-    reached |= {each.jumbo: each.to_m for each in segments}
-    return stretches_of(segments)
+    stretches = segments_on(wound, whole, reached)
+    reached |= {each.jumbo: each.to_m for each in stretches}
+    return stretches
 
 
 def _serves(position: Position, block: Block, orders: Mapping[str, Order], mill: Mill) -> bool:

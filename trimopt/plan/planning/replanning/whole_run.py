@@ -13,14 +13,14 @@ from trimopt.making import PreparedRun, Run, prepare
 from trimopt.making.odd_classes import with_odd_classes
 from trimopt.plan.model import Block, JumboUse, RunPlan, SetRow, Settings
 from trimopt.plan.planning.replanning.standing import Standing
-from trimopt.plan.planning.schedule.block_knives import laid_blocks, laid_sets, with_knives
+from trimopt.plan.planning.schedule.block_knives import times_of, with_knives
 from trimopt.plan.planning.schedule.order_lines import order_lines
 from trimopt.plan.planning.schedule.run_assembly import balance_of, jumbos_of
 from trimopt.plan.planning.schedule.run_proof import proof_of, proof_of_blocks, set_lengths
 from trimopt.plan.planning.schedule.runs_in_turn import finished_at
 from trimopt.plan.proof_data import InstructionAnswer, Proof, SetLength
 from trimopt.plan.reel_rows import largest_mm
-from trimopt.winding import StockJumbo, timetable
+from trimopt.winding import StockJumbo
 from trimopt.winding.jumbos.laying import butts_of
 from trimopt.winding.knives.knife_moves import Beam, starting_beams, stated_knives
 
@@ -222,7 +222,7 @@ def _timed(case: Standing, blocks: tuple[Block, ...], start: datetime) -> tuple[
 
     Minutes are those of the whole running order, so that a block that goes on is not set up again.
     """
-    minutes = iter(timetable(laid_sets(blocks), laid_blocks(blocks), case.mill.winder, start).sets)
+    minutes = iter(times_of(blocks, case.mill.winder, start).sets)
     now, timed = start, []
     for block in blocks:
         rows = []

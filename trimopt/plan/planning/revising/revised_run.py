@@ -60,7 +60,9 @@ def _plan(case: EditedRun, wound: WoundAgain, laying: Laying, start: datetime) -
     moves and jumbo metres were taken for its patterns and lengths: they fall away.
     """
     issued, mill = case.issued, case.mill
-    times = timetable(laying.sets, wound.laid_blocks, mill.winder, start)
+    laid = [(each.block, each.stretches) for each in laying.sets]
+    changes = [(block.set_up, block.knife_moves) for block in wound.blocks]
+    times = timetable(laid, changes, mill.winder, start)
 
     def diameter_mm(laid: LaidSet) -> float:
         return largest_mm(issued, wound.blocks[laid.block], laid.length_m)

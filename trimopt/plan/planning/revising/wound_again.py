@@ -12,24 +12,15 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from trimopt.book.model import Stretch
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.plan.model import Block, Position, SetRow
 from trimopt.plan.planning.revising.edited_run import EditedRun
-from trimopt.plan.planning.schedule.block_knives import laid_blocks, with_knives
+from trimopt.plan.planning.schedule.block_knives import with_knives
 from trimopt.plan.planning.schedule.run_lots import length_problem, lots_of
 from trimopt.plan.revision import EditFault
-from trimopt.winding import (
-    JumboSegment,
-    LaidBlock,
-    LaidSet,
-    Laying,
-    Lot,
-    StockJumbo,
-    Strip,
-    arrange,
-    balance,
-)
+from trimopt.winding import LaidSet, Laying, Lot, StockJumbo, Strip, arrange, balance
 from trimopt.winding.jumbos.laying import butts_of, lay_lengths, segments_on
 
 _ARRANGE_WORK = 1_000  # about half a second
@@ -45,11 +36,6 @@ class WoundAgain:
     blocks: tuple[Block, ...]
     layings: tuple[Laying, ...]
     faults: tuple[EditFault, ...] = ()
-
-    @property
-    def laid_blocks(self) -> tuple[LaidBlock, ...]:
-        """The blocks as the winder's clock knows them."""
-        return laid_blocks(self.blocks)
 
 
 def wound_again(case: EditedRun) -> WoundAgain:
@@ -181,16 +167,16 @@ def off_named_jumbos(case: EditedRun) -> tuple[Laying | None, tuple[EditFault, .
         changed = each.number if each.number in case.other_jumbos else changed
         if not each.stretches:
             wrong[each.number] = "no jumbo is named"
-        segments = segments_on(_parts(each), known, reached)
-        for part in segments:
+        stretches = segments_on(_parts(each), known, reached)
+        for part in stretches:
             name = part.jumbo
             if words := _jumbo_fault(known.get(name), name, part.to_m, reached, open_now):
                 wrong.setdefault(each.number if changed is None else changed, words)
             reached[name], open_now = part.to_m, name
             wound[name] += part.to_m - part.from_m
-        if words := _join_fault(case, case.blocks[at], each, segments):
+        if words := _join_fault(case, case.blocks[at], each, stretches):
             wrong.setdefault(each.number, words)
-        sets.append(_with_hits(case, known, at, each, segments))
+        sets.append(_with_hits(case, known, at, each, stretches))
     run = case.issued.name
     faults = [EditFault(run=run, sets=(number,), what=words) for number, words in wrong.items()]
     if faults:
@@ -204,12 +190,12 @@ def _with_hits(
     known: Mapping[str, StockJumbo],
     at: int,
     each: SetRow,
-    segments: Sequence[JumboSegment],
+    stretches: Sequence[Stretch],
 ) -> LaidSet:
     """A set on its jumbos, with the reels that a band of defects costs there."""
     block = case.blocks[at]
     hit: set[int] = set()
-    for part in segments:
+    for part in stretches:
         if part.jumbo in known:
             hit |= hit_by_bands(block, known[part.jumbo], part.from_m, part.to_m)
     takes = {
@@ -220,7 +206,7 @@ def _with_hits(
     return LaidSet(
         block=at,
         length_m=each.length_m,
-        segments=tuple(segments),
+        stretches=tuple(stretches),
         spoiled=tuple(sorted(hit - takes)),
         seconds=tuple(sorted(hit & takes)),
     )
@@ -257,12 +243,10 @@ def _jumbo_fault(
     return ""
 
 
-def _join_fault(
-    case: EditedRun, block: Block, each: SetRow, segments: Sequence[JumboSegment]
-) -> str:
-    joins, least = len(segments) - 1, case.mill.winder.min_join_part_m
+def _join_fault(case: EditedRun, block: Block, each: SetRow, stretches: Sequence[Stretch]) -> str:
+    joins, least = len(stretches) - 1, case.mill.winder.min_join_part_m
     whole = sum(metres for _, metres in _parts(each))
-    shortest = min((part.to_m - part.from_m for part in segments), default=0)
+    shortest = min((part.to_m - part.from_m for part in stretches), default=0)
     allowed = _max_joins(case, block)
     if whole != each.length_m:
         return f"{each.length_m:,} m, and its parts are {whole:,} m together"

@@ -1,16 +1,17 @@
-"""Knives, moves and set-ups of blocks whose order and layouts are given."""
+"""Knives, moves, set-ups and times of blocks whose order and layouts are given."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime
 from fractions import Fraction
 from operator import ne
 
-from trimopt.mill.model import Mill
+from trimopt.mill.model import Mill, Winder
 from trimopt.plan.model import Block, Settings
-from trimopt.winding import JumboSegment, LaidBlock, LaidSet, Layout
+from trimopt.winding import RunTimes, timetable
 from trimopt.winding.knives.idle_knives import beams_from
 from trimopt.winding.knives.knife_moves import (
     Beam,
@@ -91,38 +92,7 @@ def set_up_between(before: Block, block: Block, settings: Settings) -> bool:
     )
 
 
-def laid_sets(blocks: Sequence[Block]) -> list[LaidSet]:
-    """The sets of blocks where they lie on jumbos, as the winder's clock knows them."""
-    return [
-        LaidSet(
-            block=place,
-            length_m=row.length_m,
-            segments=tuple(
-                JumboSegment(jumbo=part.jumbo, from_m=part.from_m, to_m=part.to_m)
-                for part in row.stretches
-            ),
-        )
-        for place, block in enumerate(blocks)
-        for row in block.sets
-    ]
-
-
-def laid_blocks(blocks: Sequence[Block]) -> tuple[LaidBlock, ...]:
-    """Blocks as the winder's clock knows them."""
-    return tuple(
-        LaidBlock(
-            lot=number,
-            layout=Layout(
-                strips=(),
-                edge_front_mm=block.edge_front_mm,
-                edge_back_mm=block.edge_back_mm,
-                knives_mm=block.knives_mm,
-            ),
-            sets=len(block.sets),
-            set_up=block.set_up,
-            moves=block.knife_moves,
-            moved=block.knives_moved,
-            beam_mm=block.beam_mm,
-        )
-        for number, block in enumerate(blocks)
-    )
+def times_of(blocks: Sequence[Block], winder: Winder, start: datetime) -> RunTimes:
+    """The clock of blocks whose sets lie on jumbos."""
+    sets = [(at, row.stretches) for at, block in enumerate(blocks) for row in block.sets]
+    return timetable(sets, [(b.set_up, b.knife_moves) for b in blocks], winder, start)

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 
 from trimopt.making import CutOption, PreparedRun
 from trimopt.mill.model import Mill, Winder
 from trimopt.paper import reel_diameter_mm
 from trimopt.plan.mass_balance import Balance
-from trimopt.plan.model import Block, JumboUse, OrderLine, Position, SetRow, Stretch
+from trimopt.plan.model import Block, JumboUse, OrderLine, Position, SetRow
 from trimopt.winding.jumbos.clock import SetTimes
-from trimopt.winding.model import Arrangement, Butt, JumboSegment, LaidSet, Lot, Strip
+from trimopt.winding.model import Arrangement, Butt, LaidSet, Lot, Strip
 
 
 def set_rows(
@@ -39,7 +39,7 @@ def set_rows(
                 winder=winder.name,
                 length_m=laid.length_m,
                 diameter_mm=diameter_mm(laid),
-                stretches=stretches_of(laid.segments),
+                stretches=laid.stretches,
                 spoiled=laid.spoiled,
                 seconds=laid.seconds,
                 start=None if when is None else when.start,
@@ -47,11 +47,6 @@ def set_rows(
             )
         )
     return rows
-
-
-def stretches_of(segments: Iterable[JumboSegment]) -> tuple[Stretch, ...]:
-    """Parts of jumbos as the plan has them."""
-    return tuple(Stretch(jumbo=p.jumbo, from_m=p.from_m, to_m=p.to_m) for p in segments)
 
 
 def blocks_of(

@@ -145,7 +145,9 @@ def _run_plan(
     """The figures of a run in its order, without trade-off and answers."""
     making, mill, cuts, order = run.whole, run.mill, split.cuts, split.order
     arrangement, laying = order.arrangement, order.laying
-    times = timetable(laying.sets, arrangement.blocks, mill.winder, run.start)
+    laid = [(each.block, each.stretches) for each in laying.sets]
+    changes = [(block.set_up, block.moves) for block in arrangement.blocks]
+    times = timetable(laid, changes, mill.winder, run.start)
     blocks = blocks_of(
         making, mill, arrangement, lots=order.lots, sets=laying.sets, times=times.sets
     )

@@ -143,7 +143,7 @@ def first_sets(wound: WoundRun, sets: int) -> tuple[tuple[Cut, ...], RunningOrde
         for place, block in enumerate(order.arrangement.blocks[: len(kept)])
     )
     metres: Counter[str] = Counter()
-    for part in (part for row in rows for part in row.segments):
+    for part in (part for row in rows for part in row.stretches):
         metres[part.jumbo] += part.to_m - part.from_m
     jumbos = (butt.jumbo for butt in order.laying.butts if butt.jumbo.name in metres)
     butts = butts_of([(jumbo, metres[jumbo.name]) for jumbo in jumbos])
