@@ -332,6 +332,7 @@ def _no_headings(tops: _Tops, kind: TableKind, mill: Mill, source: str) -> Order
             if known >= kind.min_known and not mark & found.known.keys():
                 names = " or ".join(each.heading for each in kind.columns if each.key in mark)
                 alike = [f'"{text}"' for text, each in found.alike.items() if each.key in mark]
-                wrong += f", and none is {names}" + "".join(f", which {one} may be" for one in alike)
+                may_be = "".join(f", which {one} may be" for one in alike)
+                wrong += f", and none is {names}{may_be}"
                 right = f", or {_MAP_IT}"
     return unreadable(source, wrong, f"{kind.right}{right}")

@@ -333,11 +333,9 @@ def _show(
         fields = answer_fields(answer) | {"held_as": None if held is None else held.number}
         say_json(json.dumps(fields, ensure_ascii=False, indent=1))
         return
-    from rich.console import Console
-
     from trimopt.report.terminal.fit_terminal import print_answer
 
-    print_answer(answer, Console(), details=details)
+    print_answer(answer, details=details)
     if held is not None:
         from trimopt.report.words.held_words import offered_text
         from trimopt.report.words.texts import text

@@ -197,9 +197,7 @@ def _show(written: WrittenPlan, *, as_json: bool) -> None:
 
         say_json(plan_json(written.plan))
     else:
-        from rich.console import Console
-
         from trimopt.report.terminal.plan_terminal import print_summary
 
-        print_summary(written.plan, Console())
+        print_summary(written.plan)
     ledger_options.say_written(written, as_json=as_json)

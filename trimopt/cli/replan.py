@@ -18,8 +18,16 @@ from trimopt.cli.ledger_options import (
     say_standing,
     say_written,
 )
-from trimopt.cli.made_from import made_from, made_from_options
-from trimopt.cli.options import FILE, TIMES, Moment, output_options, plans_option, time_limit_option
+from trimopt.cli.options import (
+    FILE,
+    TIMES,
+    Moment,
+    made_from,
+    made_from_options,
+    output_options,
+    plans_option,
+    time_limit_option,
+)
 from trimopt.cli.output import say_json
 
 if TYPE_CHECKING:
@@ -185,11 +193,9 @@ def _show(answer: Replan, written: WrittenPlan | None, *, as_json: bool) -> None
     if as_json:
         say_json(_json(answer, written))
     else:
-        from rich.console import Console
-
         from trimopt.report.terminal.revision_terminal import print_replan
 
-        print_replan(answer, Console())
+        print_replan(answer)
     if written is not None:
         say_written(written, as_json=as_json)
 

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from trimopt.cli import ledger_options
-from trimopt.cli.made_from import made_from, made_from_options
-from trimopt.cli.options import FILE, output_options, plans_option
+from trimopt.cli.options import FILE, made_from, made_from_options, output_options, plans_option
 from trimopt.cli.output import say, say_json
 
 if TYPE_CHECKING:
@@ -79,11 +78,9 @@ def command(
     if as_json:
         say_json(_json(revision, written))
     else:
-        from rich.console import Console
-
         from trimopt.report.terminal.revision_terminal import print_revision
 
-        print_revision(revision, Console())
+        print_revision(revision)
     if revision.faults:
         raise click.exceptions.Exit(FailedCheckError.exit_code)
     if written is not None:

@@ -106,10 +106,8 @@ def command(
     if as_json:
         say_json(trend_json(found))
     else:
-        from rich.console import Console
-
         from trimopt.report.terminal.trend_terminal import print_trend
 
-        print_trend(found, Console())
+        print_trend(found)
     if out is not None and not quiet:
         say(f"written: {out}", err=True)

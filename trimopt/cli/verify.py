@@ -8,8 +8,7 @@ from pathlib import Path
 
 import click
 
-from trimopt.cli.made_from import made_from, made_from_options
-from trimopt.cli.options import FILE, output_options
+from trimopt.cli.options import FILE, made_from, made_from_options, output_options
 from trimopt.cli.output import counted, say, say_json
 
 

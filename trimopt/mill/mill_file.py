@@ -10,11 +10,12 @@ from collections.abc import Mapping
 from decimal import Decimal
 from importlib import resources
 from pathlib import Path
+from typing import Any
 
 from trimopt.errors import Fault, MillFileError
-from trimopt.mill.build_mill import build_mill
+from trimopt.mill import model
 from trimopt.mill.mill_keys import SECTIONS, MillTable, SectionShape
-from trimopt.mill.mill_rules import Sections, impossible
+from trimopt.mill.mill_rules import Sections, impossible, knife_spacing_mm
 from trimopt.mill.mill_section import Section, as_written, closest, read_section, texts_of
 from trimopt.mill.model import Mill
 from trimopt.text import one_form
@@ -57,7 +58,7 @@ def read_mill_text(content: bytes, source: str = "mill file") -> Mill:
     faults.extend(impossible(sections))
     if faults:
         raise MillFileError(source, tuple(faults))
-    return build_mill(sections, source, hashlib.sha256(content).hexdigest())
+    return _mill(sections, source, hashlib.sha256(content).hexdigest())
 
 
 def example_mill_text() -> str:
@@ -247,3 +248,56 @@ def _free(name: str, raw: object, faults: list[Fault], *, lists: tuple[str, ...]
         elif texts is None or isinstance(texts, str):
             faults.append(section.fault(key, f"is no {_FREE_VALUES[name]}", right))
     return section
+
+
+def _mill(sections: Sections, source: str, fingerprint: str) -> Mill:
+    """The mill that sections without a fault describe; what the file leaves out has its default."""
+    return Mill(
+        winders=tuple(map(_winder, sections.winders, sections.cores)),
+        sheeters=tuple(model.Sheeter(**section.kept()) for section in sections.sheeters),
+        jumbo=_jumbo(sections.jumbo),
+        grades=tuple(model.Grade(**section.kept()) for section in sections.grades),
+        values=model.Values(**sections.values.kept()),
+        tolerances=tuple(model.ToleranceStep(**section.kept()) for section in sections.tolerances),
+        stock_widths=tuple(model.StockWidth(**section.kept()) for section in sections.stock_widths),
+        units=model.UnitChoice(**sections.units.kept()),
+        headings={
+            name: text for name, text in sections.headings.values.items() if isinstance(text, str)
+        },
+        export=model.Export(
+            ignored=_texts(sections.headings, "ignore"),
+            words={word: _texts(sections.words, word) for word in sections.words.values},
+            **sections.export.kept(),
+        ),
+        source=source,
+        fingerprint=fingerprint,
+        **sections.mill.kept(),
+        **sections.ledger.kept(),
+    )
+
+
+def _texts(section: Section, name: str) -> tuple[str, ...]:
+    texts = section.values.get(name, ())
+    return tuple(map(str, texts)) if isinstance(texts, tuple) else ()
+
+
+def _winder(section: Section, cores: tuple[Section, ...]) -> model.Winder:
+    kept = section.kept()
+    by_others: dict[str, Any] = {
+        "max_reel_width_mm": kept["max_web_mm"],
+        "min_knife_spacing_mm": knife_spacing_mm(section),
+        "max_reels": kept["knives"] - 1,
+        "typical": tuple(name for name in model.Winder.TIMES if name not in kept),
+    }
+    return model.Winder(
+        cores=tuple(model.Core(**core.kept()) for core in cores), **{**by_others, **kept}
+    )
+
+
+def _jumbo(section: Section) -> model.Jumbo:
+    kept = section.kept()
+    usable_m = kept.pop("usable_length_m", None)
+    if usable_m is not None:
+        lost_m = kept.get("loss_start_m", 0) + kept.get("loss_end_m", 0)
+        kept["length_m"] = usable_m + lost_m
+    return model.Jumbo(**kept)

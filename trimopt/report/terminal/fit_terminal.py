@@ -27,7 +27,7 @@ _MAX_ALONE = 8
 _FLAT = 0.02  # t per t: a curve that varies by less is not drawn, its figures say all
 
 
-def print_answer(answer: Answer, console: Console, *, details: bool = False) -> None:
+def print_answer(answer: Answer, console: Console | None = None, *, details: bool = False) -> None:
     """Print an answer for sales: the verdict first, six lines in all.
 
     Parameters
@@ -35,7 +35,7 @@ def print_answer(answer: Answer, console: Console, *, details: bool = False) -> 
     answer
         Of `trimopt.fit.EnquiryService`.
     console
-        Where to: results belong on standard output.
+        Where to; standard output unless given.
     details
         Whether all that is known follows.
     """

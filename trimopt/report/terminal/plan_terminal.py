@@ -24,15 +24,15 @@ _WAYS = 4  # ways out of a run that are named here
 _TABLE = 70  # of them the table beside the bars
 
 
-def print_summary(plan: Plan, console: Console) -> None:
+def print_summary(plan: Plan, console: Console | None = None) -> None:
     """Print a plan for the scheduler.
 
     Parameters
     ----------
     plan : Plan
         A plan that was checked.
-    console : rich.console.Console
-        Where to: results belong on standard output.
+    console : rich.console.Console, optional
+        Where to; standard output unless given.
     """
     say = TerminalWriter(console, Units(plan.written))
     _head(say, plan)

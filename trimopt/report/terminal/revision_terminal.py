@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 _SHOWN = 20  # changes, and orders
 
 
-def print_revision(revision: Revision, console: Console) -> None:
+def print_revision(revision: Revision, console: Console | None = None) -> None:
     """Print a revision for the scheduler."""
     issued = revision.edited.issued
     say = TerminalWriter(console, Units(issued.written))
@@ -42,7 +42,7 @@ def print_revision(revision: Revision, console: Console) -> None:
         _effects(say, revision.plan, revision.difference)
 
 
-def print_replan(replan: Replan, console: Console) -> None:
+def print_replan(replan: Replan, console: Console | None = None) -> None:
     """Print what a plan of the rest changes, for the scheduler."""
     issued = replan.issued
     say = TerminalWriter(console, Units(replan.plan.written))

@@ -26,7 +26,7 @@ _UNIT = re.compile(r"(?<=[\d.]) (?=(?:mm|kg|min|m|t|in|ft|lb|short tons)\b|%|\d+
 
 
 class TerminalWriter:
-    """Writes to a console.
+    """Writes to a console; None: to standard output.
 
     Attributes
     ----------
@@ -38,12 +38,14 @@ class TerminalWriter:
         In which figures are written.
     """
 
-    def __init__(self, console: Console, units: Units) -> None:
-        self.console = console
+    def __init__(self, console: Console | None, units: Units) -> None:
+        from rich.console import Console
+
+        self.console = console or Console()
         self.units = units
-        self.width = max(_MIN_WIDTH, min(console.width, _MAX_WIDTH))
-        self.marks = fitting_marks(console.encoding)
-        self._styled = console.is_terminal and not console.no_color
+        self.width = max(_MIN_WIDTH, min(self.console.width, _MAX_WIDTH))
+        self.marks = fitting_marks(self.console.encoding)
+        self._styled = self.console.is_terminal and not self.console.no_color
 
     def line(self, text: str = "", style: str = "") -> None:
         """Write one line as it is."""

@@ -20,15 +20,15 @@ _MAX_CARRIERS = 8
 _BAR = 30
 
 
-def print_trend(trend: Trend, console: Console) -> None:
+def print_trend(trend: Trend, console: Console | None = None) -> None:
     """Print the trend for a manager.
 
     Parameters
     ----------
     trend : Trend
         What to print.
-    console : rich.console.Console
-        Where to: results belong on standard output.
+    console : rich.console.Console, optional
+        Where to; standard output unless given.
     """
     say = TerminalWriter(console, METRIC)
     say.line(text("trend.title"), "bold")

@@ -1,4 +1,4 @@
-"""Lists to work from: jumbos, reels, cores to cut, the sheeters' work and loads, orders."""
+"""Lists to work from: changes, jumbos, reels, cores to cut, sheeters' work and loads, orders."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 from trimopt.mill.model import Mill
+from trimopt.plan.difference import PlanDifference
 from trimopt.plan.model import OrderLine, Plan
 from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
 from trimopt.plan.sheeter_load import Load
@@ -33,10 +34,24 @@ from trimopt.report.words.plan_words import (
     why_text,
     written_text,
 )
+from trimopt.report.words.replan_words import all_change_lines
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, text_lines
+
+_CHANGE_WIDTH = 100
+
+
+def add_changes(book: Workbook, plan: Plan, difference: PlanDifference) -> None:
+    """Add a line for each thing that the difference says."""
+    sheet = add_sheet(book, plan, text("sheet.changes"), wide=False)
+    sheet.widths([_CHANGE_WIDTH])
+    sheet.put((1, 1), text("replan.changes", number=difference.before), "text", "title")
+    sheet.height(1, 30)
+    for row, line in enumerate(all_change_lines(plan, difference), start=2):
+        sheet.put((row, 1), line, "text", "note", text_wrap=True)
+        sheet.height(row, 16 * text_lines(line, _CHANGE_WIDTH))
 
 
 def add_jumbos(book: Workbook, plan: Plan) -> None:

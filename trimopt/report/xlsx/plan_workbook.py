@@ -12,7 +12,6 @@ from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx import balance_sheets, list_sheets
 from trimopt.report.xlsx.as_run_sheet import add_as_run
-from trimopt.report.xlsx.changes_sheet import add_changes
 from trimopt.report.xlsx.fit_sheet import FitCurve, add_fit
 from trimopt.report.xlsx.instructions_sheet import TITLE as INSTRUCTIONS, add_instructions
 from trimopt.report.xlsx.sets_sheet import TITLE as SETS, add_carried, add_sets
@@ -57,7 +56,7 @@ def plan_workbook(
     book = Workbook(Units(plan.written))
     add_summary(book, plan)
     if changes is not None:
-        add_changes(book, plan, changes)
+        list_sheets.add_changes(book, plan, changes)
     add_slitter_plans(book, plan)
     list_sheets.add_jumbos(book, plan)
     list_sheets.add_stock(book, plan)
