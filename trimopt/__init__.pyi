@@ -88,10 +88,7 @@ from trimopt.plan.revision import (
 from trimopt.progress import RunProgress as RunProgress
 from trimopt.replans import replan as replan, what_ran as what_ran
 from trimopt.report.html.fit_page import fit_page_html as fit_page_html
-from trimopt.report.json.fit_json import (
-    answer_fields as answer_fields,
-    list_fields as list_fields,
-)
+from trimopt.report.json.fit_json import answer_fields as answer_fields, list_fields as list_fields
 from trimopt.report.json.trend_json import trend_json as trend_json
 from trimopt.report.xlsx.plan_workbook import crew_workbook as crew_workbook
 from trimopt.report.xlsx.trend_workbook import trend_workbook as trend_workbook

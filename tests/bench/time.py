@@ -25,16 +25,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from tests.random_books import random_case
-from trimopt import (
-    Effort,
-    Plan,
-    Request,
-    RunProgress,
-    make_plan,
-    read_book,
-    read_mill,
-    write_plan,
-)
+from trimopt import Effort, Plan, Request, RunProgress, make_plan, read_book, read_mill, write_plan
 from trimopt.progress import PLANNED
 
 _DEFAULT = ("orders/shift.xlsx", "orders/week.xlsx", "110")

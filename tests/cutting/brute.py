@@ -9,15 +9,7 @@ from fractions import Fraction
 from itertools import product
 from math import ceil
 
-from trimopt.cutting import (
-    SCALE,
-    Certificate,
-    Cut,
-    Instance,
-    Pattern,
-    loss_of,
-    pattern_faults,
-)
+from trimopt.cutting import SCALE, Certificate, Cut, Instance, Pattern, loss_of, pattern_faults
 
 
 def all_patterns(instance: Instance, *, ruled: bool = True) -> list[Pattern]:

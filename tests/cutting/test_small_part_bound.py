@@ -10,16 +10,7 @@ from hypothesis import given, settings, strategies as st
 from tests.cutting.brute import all_patterns, best_loss, certified_bound
 from tests.properties.test_cutting_brute import FEATURES, small_run
 from trimopt.budget import Budget
-from trimopt.cutting import (
-    SCALE,
-    Demand,
-    Instance,
-    Option,
-    Status,
-    WindingClass,
-    prove,
-    solve,
-)
+from trimopt.cutting import SCALE, Demand, Instance, Option, Status, WindingClass, prove, solve
 from trimopt.cutting.decomposition import parts_of
 from trimopt.cutting.lp.bound_certificate import price_bound
 from trimopt.cutting.search.pool_program import choose_sets

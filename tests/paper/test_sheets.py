@@ -7,13 +7,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import given, strategies as st
 
-from trimopt.paper import (
-    mass_kg,
-    reams,
-    sheet_mass_g,
-    sheets_from_length,
-    sheets_mass_kg,
-)
+from trimopt.paper import mass_kg, reams, sheet_mass_g, sheets_from_length, sheets_mass_kg
 
 
 @given(

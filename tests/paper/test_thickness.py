@@ -7,12 +7,7 @@ from collections.abc import Callable
 import pytest
 from hypothesis import given, strategies as st
 
-from trimopt.paper import (
-    bulk_cm3_g,
-    caliper_from_bulk_um,
-    caliper_from_density_um,
-    density_kg_m3,
-)
+from trimopt.paper import bulk_cm3_g, caliper_from_bulk_um, caliper_from_density_um, density_kg_m3
 
 
 @given(caliper=st.floats(20, 2000), grammage=st.floats(20, 1000))

@@ -11,13 +11,7 @@ from trimopt.book.book_columns import name_key
 from trimopt.book.book_settings import BookSettings, read_settings, settings_in
 from trimopt.book.match_headings import Headings, Vocabulary
 from trimopt.book.raw_tables import BookFile, Cells, RawSheet, spans, unreadable
-from trimopt.book.table_kinds import (
-    INSTRUCTIONS,
-    KINDS,
-    ORDERS,
-    TableKind,
-    unknown_mappings,
-)
+from trimopt.book.table_kinds import INSTRUCTIONS, KINDS, ORDERS, TableKind, unknown_mappings
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill import Mill
 from trimopt.paper.typed import split_figure_and_unit

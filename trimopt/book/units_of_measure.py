@@ -12,16 +12,7 @@ from enum import Enum
 from fractions import Fraction
 
 from trimopt.book.model import Product, Unit
-from trimopt.paper.measures import (
-    AREAS,
-    GRAMMAGES,
-    LENGTHS,
-    MASSES,
-    SHARES,
-    WIDTHS,
-    Measure,
-    unit_key,
-)
+from trimopt.paper import measures
 from trimopt.paper.typed import CellFaultError
 
 
@@ -62,11 +53,11 @@ class QuantityUnit:
 
 
 _TABLES = {
-    Dimension.WIDTH: WIDTHS,
-    Dimension.LENGTH: LENGTHS,
-    Dimension.MASS: MASSES,
-    Dimension.GRAMMAGE: GRAMMAGES,
-    Dimension.SHARE: SHARES,
+    Dimension.WIDTH: measures.WIDTHS,
+    Dimension.LENGTH: measures.LENGTHS,
+    Dimension.MASS: measures.MASSES,
+    Dimension.GRAMMAGE: measures.GRAMMAGES,
+    Dimension.SHARE: measures.SHARES,
 }
 MEASURED = frozenset(_TABLES)
 """What has a unit, and no more of it than a heading or a cell states."""
@@ -87,7 +78,7 @@ AMBIGUOUS_IN_INCHES: Mapping[str, tuple[str, str]] = {
 }
 
 
-def measure_of(dimension: Dimension, text: str = "") -> Measure | None:
+def measure_of(dimension: Dimension, text: str = "") -> measures.Measure | None:
     """The unit that `text` names for a figure of that dimension; None where it names none.
 
     Without a text: the unit that trimopt assumes (mm, m, kg, g/m², %).
@@ -109,7 +100,7 @@ def measure_of(dimension: Dimension, text: str = "") -> Measure | None:
 
 def pounds_alone(text: str) -> bool:
     """Whether a basis weight's unit says lb and not what they are for."""
-    return MASSES.named.get(unit_key(text)) == MASSES.named["lb"]
+    return measures.MASSES.named.get(measures.unit_key(text)) == measures.MASSES.named["lb"]
 
 
 def quantity_unit_of(
@@ -138,7 +129,7 @@ def quantity_unit_of(
     QuantityUnit(shown='reams of 250', unit=<Unit.SHEETS: 'sheets'>, factor=Fraction(250, 1), \
 ream=True, sheets_a_ream=250, area=False)
     """
-    key = unit_key(text)
+    key = measures.unit_key(text)
     if not key:
         return None
     if in_inches and text.strip() in AMBIGUOUS_IN_INCHES:
@@ -150,10 +141,14 @@ ream=True, sheets_a_ream=250, area=False)
         return _M_SHEETS
     if key in _EACH or key in {"rm", "st"}:
         return _by_line(key, product, in_inches=in_inches)
-    for table, unit in ((MASSES, Unit.KG), (LENGTHS, Unit.METRES), (AREAS, Unit.KG)):
+    for table, unit in (
+        (measures.MASSES, Unit.KG),
+        (measures.LENGTHS, Unit.METRES),
+        (measures.AREAS, Unit.KG),
+    ):
         if (measure := table.unit(key)) is not None:
             shown = text.strip() if text.strip() in AMBIGUOUS_IN_INCHES else measure.shown
-            return QuantityUnit(shown, unit, measure.factor, area=table is AREAS)
+            return QuantityUnit(shown, unit, measure.factor, area=table is measures.AREAS)
     return _reams(key)
 
 
@@ -162,7 +157,7 @@ def _by_line(key: str, product: Product | None, *, in_inches: bool | None) -> Qu
     if key == "st":
         if not in_inches:
             raise CellFaultError("ST may be short tons or pieces", "write short tons or reels")
-        return QuantityUnit("short tons", Unit.KG, MASSES.named["short tons"].factor)
+        return QuantityUnit("short tons", Unit.KG, measures.MASSES.named["short tons"].factor)
     if key == "rm":
         if product is None:
             raise CellFaultError("rm may be running metres or reams", "write m or reams")

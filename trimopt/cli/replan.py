@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from trimopt.cli import options
 from trimopt.cli.ledger_options import (
     find_ledger,
     held_now,
@@ -17,16 +18,6 @@ from trimopt.cli.ledger_options import (
     ledger_option,
     say_standing,
     say_written,
-)
-from trimopt.cli.options import (
-    FILE,
-    TIMES,
-    Moment,
-    made_from,
-    made_from_options,
-    output_options,
-    plans_option,
-    time_limit_option,
 )
 from trimopt.cli.output import say_json
 
@@ -37,7 +28,7 @@ _TIME_LIMIT_S = 10.0
 _SEARCHED = 0.85  # of the limit; the rest is for reading, the bound and the check
 
 
-class _Hour(Moment):
+class _Hour(options.Moment):
     """A moment, or an hour of a day that the plan says."""
 
     def convert(  # type: ignore[override]
@@ -50,7 +41,7 @@ class _Hour(Moment):
 
 
 @click.command("replan")
-@click.argument("plan", type=FILE)
+@click.argument("plan", type=options.FILE)
 @click.option(
     "--done",
     multiple=True,
@@ -59,7 +50,7 @@ class _Hour(Moment):
     "or 'RUN: all'. May be given again.",
 )
 @click.option(
-    "--as-run", type=FILE, metavar="FILE", help="The sheet As run as the crew filled it in."
+    "--as-run", type=options.FILE, metavar="FILE", help="The sheet As run as the crew filled it in."
 )
 @click.option(
     "--recorded", is_flag=True, help="Take the sets that are recorded of the plan in the ledger."
@@ -72,23 +63,23 @@ class _Hour(Moment):
 )
 @click.option(
     "--now",
-    type=_Hour(TIMES),
+    type=_Hour(options.TIMES),
     metavar="TIME",
     help="When the next set may start, as 2026-11-23 09:00, or 09:00 on the day of the last set "
     "that was run. Default: when that set is finished as planned.",
 )
 @click.option(
     "--keep-until",
-    type=_Hour(TIMES),
+    type=_Hour(options.TIMES),
     metavar="TIME",
     help="Sets that start before it stay as issued. Default: an hour from then.",
 )
-@made_from_options
+@options.made_from_options
 @click.option("--issue", is_flag=True, help="Write it as the next plan.")
-@time_limit_option(_TIME_LIMIT_S, "What is found by then is kept.")
-@plans_option
+@options.time_limit_option(_TIME_LIMIT_S, "What is found by then is kept.")
+@options.plans_option
 @ledger_option
-@output_options
+@options.output_options
 def command(
     plan: Path,
     done: tuple[str, ...],
@@ -122,7 +113,7 @@ def command(
 
     budget = Budget.lasting(_SEARCHED * time_limit)
     issued = read_plan(plan)
-    orders, mill = made_from(issued, plan, book, mill_path, instructions, quiet=quiet)
+    orders, mill = options.made_from(issued, plan, book, mill_path, instructions, quiet=quiet)
     _require_its_book(issued, orders)
     kept_in = find_ledger(ledger, mill, quiet=quiet)
     if recorded and kept_in is None:

@@ -12,17 +12,8 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import ClassVar
 
+from trimopt import paper
 from trimopt.errors import Fault, MillFileError
-from trimopt.paper import (
-    Measure,
-    Measured,
-    UnitSystem,
-    Written,
-    caliper_from_bulk_um,
-    caliper_from_density_um,
-    mass_length_m,
-    reel_length_m,
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,10 +159,10 @@ class Jumbo:
             return self
         if self.diameter_mm is not None and self.spool_mm is not None:
             stated, value = "diameter_mm", f"{self.diameter_mm:g}"
-            length_m = reel_length_m(self.diameter_mm, self.spool_mm, caliper_um)
+            length_m = paper.reel_length_m(self.diameter_mm, self.spool_mm, caliper_um)
         elif self.mass_kg is not None:
             stated, value = "mass_t", f"{self.mass_kg / 1000:g}"
-            length_m = mass_length_m(self.mass_kg, self.width_mm, grammage_gsm)
+            length_m = paper.mass_length_m(self.mass_kg, self.width_mm, grammage_gsm)
         else:
             raise ValueError("a jumbo needs a length, a diameter with its spool, or a mass")
         whole_m = math.floor(length_m)
@@ -198,17 +189,17 @@ class Grade:
     bulk_cm3_g: float | None = None
     density_kg_m3: float | None = None
     wound_factor: float = 1.0  # wound caliper / measured caliper
-    basis_weight: Measure | None = None  # what its pounds are for, where the mill states it
+    basis_weight: paper.Measure | None = None  # what its pounds are for, where the mill states it
 
     def wound_caliper_um(self, grammage_gsm: float) -> float:
         """Caliper on the reel, µm, at `grammage_gsm` (ISO 534: bulk = caliper / grammage)."""
         if self.caliper_um is not None:
             caliper = self.caliper_um
         elif self.bulk_cm3_g is not None:
-            caliper = caliper_from_bulk_um(self.bulk_cm3_g, grammage_gsm)
+            caliper = paper.caliper_from_bulk_um(self.bulk_cm3_g, grammage_gsm)
         else:
             assert self.density_kg_m3 is not None
-            caliper = caliper_from_density_um(self.density_kg_m3, grammage_gsm)
+            caliper = paper.caliper_from_density_um(self.density_kg_m3, grammage_gsm)
         return caliper * self.wound_factor
 
 
@@ -262,10 +253,10 @@ class UnitChoice:
     inches: str = "sixteenths"  # one of `trimopt.paper.INCHES`
     metric_beside: bool = False  # metric figures beside inches and pounds
 
-    def written(self, book: UnitSystem) -> Written:
+    def written(self, book: paper.UnitSystem) -> paper.Written:
         """How outputs write their figures, for a book that is written in a unit system."""
-        system = book if self.shown == "book" else UnitSystem(self.shown)
-        return Written(system=system, inches=self.inches, metric_beside=self.metric_beside)
+        system = book if self.shown == "book" else paper.UnitSystem(self.shown)
+        return paper.Written(system=system, inches=self.inches, metric_beside=self.metric_beside)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -352,10 +343,10 @@ class Mill:
             return target_mm * (1 - self.diameter_tolerance_percent / 100)
         return target_mm - self.diameter_tolerance_mm
 
-    def diameter_tolerance_text(self, written: Written) -> str:
+    def diameter_tolerance_text(self, written: paper.Written) -> str:
         """The tolerance in words."""
         percent = self.diameter_tolerance_percent
-        width = written.text(Measured.WIDTH, self.diameter_tolerance_mm)
+        width = written.text(paper.Measured.WIDTH, self.diameter_tolerance_mm)
         figure = width if percent is None else f"{percent:g} %"
         return f"the mill's diameter tolerance, {figure} below the max.,"
 

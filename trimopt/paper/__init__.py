@@ -1,9 +1,6 @@
 """Formulae of paper: length, diameter, mass, sheets, basis weights, customs, time."""
 
-from trimopt.paper.basis_weights import (
-    BASIC_SIZES_IN as BASIC_SIZES_IN,
-    gsm_per_lb as gsm_per_lb,
-)
+from trimopt.paper.basis_weights import BASIC_SIZES_IN as BASIC_SIZES_IN, gsm_per_lb as gsm_per_lb
 from trimopt.paper.customs import CustomStep as CustomStep, custom_tolerance as custom_tolerance
 from trimopt.paper.cycle import winding_min as winding_min
 from trimopt.paper.measures import Measure as Measure, basis_weight_unit as basis_weight_unit

@@ -26,14 +26,8 @@ from trimopt.book.model import (
 )
 from trimopt.mill.model import Core
 from trimopt.paper import Written
+from trimopt.plan import proof_data
 from trimopt.plan.mass_balance import Balance
-from trimopt.plan.proof_data import (
-    InstructionAnswer,
-    InstructionPrice,
-    Proof,
-    SetLength,
-    TradePoint,
-)
 from trimopt.plan.sheeter_load import Load
 from trimopt.plan.states import OrderState
 from trimopt.plan.way_out import RunWaysOut
@@ -293,8 +287,8 @@ class RunPlan:
     cores: tuple[Core, ...]  # of the winder: with the caliper, a reel's diameter follows
     jumbo_width_mm: Fraction
     deckle_mm: Fraction
-    set_lengths: tuple[SetLength, ...]
-    proof: Proof
+    set_lengths: tuple[proof_data.SetLength, ...]
+    proof: proof_data.Proof
     blocks: tuple[Block, ...]
     jumbos: tuple[JumboUse, ...]
     orders: tuple[OrderLine, ...]
@@ -306,9 +300,9 @@ class RunPlan:
     minutes: float
     start: datetime | None = None
     finish: datetime | None = None
-    trade_off: tuple[TradePoint, ...] = ()
-    instructions: tuple[InstructionAnswer, ...] = ()
-    instructions_price: InstructionPrice | None = (
+    trade_off: tuple[proof_data.TradePoint, ...] = ()
+    instructions: tuple[proof_data.InstructionAnswer, ...] = ()
+    instructions_price: proof_data.InstructionPrice | None = (
         None  # of all that are kept, against the plan without any
     )
     notes: tuple[str, ...] = ()

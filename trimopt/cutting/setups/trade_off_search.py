@@ -10,13 +10,7 @@ from typing import TYPE_CHECKING
 
 from trimopt.budget import Budget, SearchEnded
 from trimopt.cutting.engine import DEFAULT_S, solve
-from trimopt.cutting.model.cuts import (
-    Cut,
-    faults_of,
-    loss_of,
-    pattern_faults,
-    residual,
-)
+from trimopt.cutting.model.cuts import Cut, faults_of, loss_of, pattern_faults, residual
 from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.outcome import Outcome
 from trimopt.cutting.params import PARAMS, EngineParams, SetUpParams
@@ -141,10 +135,7 @@ class _TradeOffSearch:
         if patterns is None or least is None:
             return
         # Slow to import, and of many orders patterns are not few.
-        from trimopt.cutting.setups.all_patterns_program import (  # noqa: PLC0415
-            NO_PLAN,
-            AllPatterns,
-        )
+        from trimopt.cutting.setups.all_patterns_program import NO_PLAN, AllPatterns  # noqa: PLC0415
 
         program = AllPatterns(
             tables=self.tables,

@@ -13,9 +13,7 @@ from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
 from trimopt.plan.model import SetRow
 from trimopt.plan.planning.chosen_run import ChosenRun
-from trimopt.plan.planning.instructions.instructed_run import (
-    without_instructions,
-)
+from trimopt.plan.planning.instructions.instructed_run import without_instructions
 from trimopt.plan.planning.metres_run import has_free_lengths, sought_by_metres
 from trimopt.plan.planning.objective import with_butt_costs
 from trimopt.plan.planning.overstock import not_made, overstocked, without_stock

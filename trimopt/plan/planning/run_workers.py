@@ -10,13 +10,7 @@ from dataclasses import replace
 from typing import Any
 
 from trimopt.book.model import LeftOut
-from trimopt.plan.planning.plan_run import (
-    PlannedRun,
-    RunChoice,
-    choose_run,
-    finish_run,
-    plan_run,
-)
+from trimopt.plan.planning.plan_run import PlannedRun, RunChoice, choose_run, finish_run, plan_run
 from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.progress import AllRuns, Observer, Watch
 from trimopt.workers import Workers, command_observer, ended

@@ -13,21 +13,13 @@ from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
 if TYPE_CHECKING:
-    from trimopt.fit import (
-        Alternative,
-        Answer,
-        Enquiry,
-        PlacedSet,
-        Placement,
-        RunWithEnquiry,
-        When,
-    )
+    from trimopt import fit
     from trimopt.plan.difference import OrderDifference
 
 _NAMED = 5  # orders, of which the rest are counted
 
 
-def answer_lines(answer: Answer, units: Units) -> tuple[tuple[str, str], ...]:
+def answer_lines(answer: fit.Answer, units: Units) -> tuple[tuple[str, str], ...]:
     """The answer in a few lines: a label, empty for the verdict, and what stands behind it."""
     rows = [("", answer.line)]
     if answer.stop:
@@ -52,13 +44,13 @@ def answer_lines(answer: Answer, units: Units) -> tuple[tuple[str, str], ...]:
     return tuple((text(f"fit.line_{key}") if key else "", line) for key, line in rows)
 
 
-def _price(span: tuple[float, float], answer: Answer) -> str:
+def _price(span: tuple[float, float], answer: fit.Answer) -> str:
     low, high = (f"{ceil(price):,}" for price in span)
     figures = high if low == high else f"{low} to {high}"
     return text("fit.floor_price", price=f"{figures} {answer.currency}".strip())
 
 
-def before_and_after(planned: RunWithEnquiry, units: Units) -> tuple[tuple[str, str, str], ...]:
+def before_and_after(planned: fit.RunWithEnquiry, units: Units) -> tuple[tuple[str, str, str], ...]:
     """Rows of label, run as planned, and run planned with the enquiry: as plans print them."""
     then, now = planned.before, planned.run
     rows = [
@@ -75,7 +67,7 @@ def before_and_after(planned: RunWithEnquiry, units: Units) -> tuple[tuple[str, 
     return tuple((text(f"fit.{key}"), before, after) for key, before, after in rows)
 
 
-def paper_words(placement: Placement, units: Units) -> str:
+def paper_words(placement: fit.Placement, units: Units) -> str:
     """Jumbo metres more as it is put into the planned sets, and for what."""
     said = text(
         "fit.paper",
@@ -104,7 +96,7 @@ def _signed(value: float, kind: str, units: Units) -> str:
     return ("" if value < 0 else "+") + units.said(value, kind)
 
 
-def assumed_words(answer: Answer, units: Units) -> str:
+def assumed_words(answer: fit.Answer, units: Units) -> str:
     """As what it is made, and what of that was taken for granted."""
     enquiry = answer.enquiry
     parts = []
@@ -119,7 +111,7 @@ def assumed_words(answer: Answer, units: Units) -> str:
     return "; ".join(parts)
 
 
-def _size(enquiry: Enquiry, units: Units) -> str:
+def _size(enquiry: fit.Enquiry, units: Units) -> str:
     """Diameter and core as they were asked for."""
     low, high = enquiry.min_diameter_mm, enquiry.max_diameter_mm
     sizes = [
@@ -138,7 +130,7 @@ def core_words(core_mm: float | None, units: Units) -> str:
     return text("fit.core", core=units.said(core_mm, "core"))
 
 
-def others_words(answer: Answer, units: Units) -> tuple[str, ...]:
+def others_words(answer: fit.Answer, units: Units) -> tuple[str, ...]:
     """What the plan made with it does to other orders, a line for each; or that it does nothing."""
     said = tuple(
         f"{' '.join((each.number, each.customer)).strip()}: {words}"
@@ -172,7 +164,7 @@ def _other(change: OrderDifference, units: Units) -> str:
     return "; ".join(parts)
 
 
-def when_words(when: When, *, planned: bool) -> str:
+def when_words(when: fit.When, *, planned: bool) -> str:
     """When it is finished, which orders that may make late, and which would have to give way.
 
     `planned` is no where the enquiry joins a run that has no plan, so that its hours are not known.
@@ -193,7 +185,7 @@ def when_words(when: When, *, planned: bool) -> str:
     return said if when.days_listed else said + text("fit.when_no_days")
 
 
-def _how(when: When) -> str:
+def _how(when: fit.When) -> str:
     """With the run, or how many minutes of which hours, so that the sum can be followed."""
     if when.winding_min is None or when.begins is None:
         return text("fit.when_with_plan")
@@ -207,7 +199,7 @@ def _named(orders: Sequence[str]) -> str:
     return text("fit.when_more", orders=named, count=rest) if rest > 0 else named
 
 
-def alternative_words(alternative: Alternative, units: Units) -> str:
+def alternative_words(alternative: fit.Alternative, units: Units) -> str:
     """One change and what it brings."""
     return text(
         "fit.saves",
@@ -218,7 +210,7 @@ def alternative_words(alternative: Alternative, units: Units) -> str:
     )
 
 
-def length_words(row: PlacedSet, units: Units) -> str:
+def length_words(row: fit.PlacedSet, units: Units) -> str:
     """Length of some sets, from the shortest to the longest."""
     longest = units.said(row.length_m, "m")
     if row.min_length_m == row.length_m:

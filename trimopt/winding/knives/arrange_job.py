@@ -12,23 +12,10 @@ from math import ceil
 from trimopt.mill.model import Winder
 from trimopt.paper import common_step
 from trimopt.winding.knives.integer_lot import LotShape, shape_of
-from trimopt.winding.knives.knife_moves import (
-    Beam,
-    moves,
-    park_beams,
-    starting_beams,
-    to_mm,
-)
+from trimopt.winding.knives.knife_moves import Beam, moves, park_beams, starting_beams, to_mm
 from trimopt.winding.knives.layout_dp import Laid, positions
 from trimopt.winding.knives.order_search import Tour
-from trimopt.winding.model import (
-    Arrangement,
-    LaidBlock,
-    Layout,
-    Lot,
-    Strip,
-    set_up_where_needed,
-)
+from trimopt.winding.model import Arrangement, LaidBlock, Layout, Lot, Strip, set_up_where_needed
 
 
 @dataclass(frozen=True)

@@ -16,13 +16,7 @@ from random import Random
 from trimopt.budget import Budget, SearchEnded
 from trimopt.winding.knives.idle_knives import in_turn
 from trimopt.winding.knives.integer_lot import LotShape
-from trimopt.winding.knives.knife_moves import (
-    BACK,
-    FRONT,
-    Beam,
-    park_options,
-    total_moves,
-)
+from trimopt.winding.knives.knife_moves import BACK, FRONT, Beam, park_options, total_moves
 from trimopt.winding.knives.layout_dp import AnyKnife, Laid
 from trimopt.winding.knives.order_annealing import accepted, part_moved
 from trimopt.winding.knives.order_costs import Running

@@ -11,16 +11,7 @@ import pytest
 
 import trimopt
 from tests.plan.planning.conftest import Case
-from trimopt import (
-    Book,
-    Budget,
-    DoneSet,
-    Plan,
-    Replan,
-    RunPlan,
-    WhatRan,
-    verify_plan,
-)
+from trimopt import Book, Budget, DoneSet, Plan, Replan, RunPlan, WhatRan, verify_plan
 from trimopt.plan.model import Block, SetRow
 
 

@@ -14,13 +14,7 @@ from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults, res
 from trimopt.making import PreparedRun, Run, sheeter_width_mm
 from trimopt.mill.model import Mill
 from trimopt.paper import Measured
-from trimopt.plan.planning.instructions.pinned_sets import (
-    nearest_pattern,
-    pattern_of,
-    pieces_of,
-    place_of,
-    stopped_by,
-)
+from trimopt.plan.planning.instructions import pinned_sets
 from trimopt.plan.planning.schedule.run_lots import merged
 
 
@@ -164,20 +158,20 @@ class InstructionResolver:
         )
 
     def _pattern(self, pin: Instruction, instance: Instance) -> Pattern | None:
-        place = place_of(pin, self.run, self.mill, usable_m=self.usable_m)
-        return pattern_of(self.making, pin, place, instance)
+        place = pinned_sets.place_of(pin, self.run, self.mill, usable_m=self.usable_m)
+        return pinned_sets.pattern_of(self.making, pin, place, instance)
 
     def _pinned(
         self, rules: Rules, instruction: Instruction, kept: Sequence[Instruction]
     ) -> Rules | Refused:
-        place = place_of(instruction, self.run, self.mill, usable_m=self.usable_m)
-        pattern = pattern_of(self.making, instruction, place, rules.instance)
+        place = pinned_sets.place_of(instruction, self.run, self.mill, usable_m=self.usable_m)
+        pattern = pinned_sets.pattern_of(self.making, instruction, place, rules.instance)
         if pattern is None:
             return Refused(
                 why=place.against or "the winder's max. set mass allows no set of that length"
             )
         sets = instruction.number or 1
-        why = place.against or stopped_by(self.making, self.mill, pattern)
+        why = place.against or pinned_sets.stopped_by(self.making, self.mill, pattern)
         if why:
             return self._nearest(rules, pattern, sets, why)
         for rule in kept:
@@ -191,14 +185,14 @@ class InstructionResolver:
         return self._whole(more, kept)
 
     def _nearest(self, rules: Rules, pattern: Pattern, sets: int, why: str) -> Refused:
-        near = nearest_pattern(rules.instance, pattern)
+        near = pinned_sets.nearest_pattern(rules.instance, pattern)
         if near is None:
             return Refused(why=why)
         more = self._whole(_fixed(rules, near, sets), ())
         if isinstance(more, Refused):
             return Refused(why=why)
         length_m = self.making.classes[near.winding_class].length_m
-        text = pattern_text(pieces_of(self.making, near))
+        text = pattern_text(pinned_sets.pieces_of(self.making, near))
         count = f"{sets} set{'s' if sets > 1 else ''}"
         length = self.making.run.written.text(Measured.LENGTH, length_m)
         return Refused(why=why, nearest=f"{count} of {length}: {text}", rules=more)

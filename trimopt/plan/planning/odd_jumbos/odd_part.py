@@ -10,15 +10,7 @@ from fractions import Fraction
 
 from trimopt.book.model import JumboInStock
 from trimopt.budget import Budget
-from trimopt.cutting import (
-    Certificate,
-    Cut,
-    Instance,
-    Outcome,
-    loss_of,
-    prove,
-    residual,
-)
+from trimopt.cutting import Certificate, Cut, Instance, Outcome, loss_of, prove, residual
 from trimopt.cutting.lp.bound_certificate import least_a_metre, price_bound
 from trimopt.making import PreparedRun
 from trimopt.making.odd_classes import part_of, with_odd_classes

@@ -20,11 +20,7 @@ from trimopt.plan.planning.schedule.run_lots import lots_of
 from trimopt.winding import Butt, LaidBlock, LaidSet, Lot, arrange
 from trimopt.winding.jumbos.laying import butts_of
 from trimopt.winding.knives.idle_knives import beams_from
-from trimopt.winding.knives.knife_moves import (
-    park_options,
-    starting_beams,
-    stated_knives,
-)
+from trimopt.winding.knives.knife_moves import park_options, starting_beams, stated_knives
 
 _KNIFE_WORK = 1_000
 _SHARE = 0.1  # of the time that is left, for the layouts of a width

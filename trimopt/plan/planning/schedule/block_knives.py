@@ -12,13 +12,8 @@ from operator import ne
 from trimopt.mill.model import Mill, Winder
 from trimopt.plan.model import Block, Settings
 from trimopt.winding import RunTimes, timetable
+from trimopt.winding.knives import knife_moves
 from trimopt.winding.knives.idle_knives import beams_from
-from trimopt.winding.knives.knife_moves import (
-    Beam,
-    park_options,
-    starting_beams,
-    to_mm,
-)
 
 
 def with_knives(
@@ -27,7 +22,7 @@ def with_knives(
     settings: Settings,
     *,
     before: Block | None = None,
-    starts: Sequence[Beam] = (),
+    starts: Sequence[knife_moves.Beam] = (),
 ) -> tuple[Block, ...]:
     """The blocks numbered, with knives, moves and set-ups.
 
@@ -49,11 +44,11 @@ def with_knives(
     beams = [block.beam_mm if len(block.beam_mm) == knives else () for block in blocks]
     first_is_set_up = not starts
     if before is not None:
-        starts = starting_beams(before.beam_mm or before.knives_mm, mill.winder)
+        starts = knife_moves.starting_beams(before.beam_mm or before.knives_mm, mill.winder)
     elif not starts:
-        starts = tuple(park_options(rows[0], knives))
+        starts = tuple(knife_moves.park_options(rows[0], knives))
         after = beams[1] if beams[1:] else ()
-        beams[0] = min(map(to_mm, starts), key=lambda beam: sum(map(ne, beam, after)))
+        beams[0] = min(map(knife_moves.to_mm, starts), key=lambda beam: sum(map(ne, beam, after)))
     steps = beams_from(starts, rows, beams, mill.winder)
     done: list[Block] = [] if before is None else [before]
     for block, row, step in zip(blocks, rows, steps, strict=True):
