@@ -199,10 +199,10 @@ def tied(
 def test_balance_is_the_least_loss_over_every_length(
     asked_for: tuple[list[LengthBlock], list[OrderSlack], list[list[SetGain]]], usable_m: int
 ) -> None:
-    """Over all lengths of all sets that keep both orders in range, none loses less.
+    """Over all lengths of all sets that keep both orders in range, none loses much less.
 
-    For sheets the search keeps its margin for all sets of a block on one jumbo where any changes,
-    so there it may stop short of the least; it still never loses more than before.
+    Lengths are a linear program's, rounded so that every order stays inside: a metre of each set at
+    the most. Never is more lost than before.
     """
     asked, rooms, gains = asked_for
     asked = [replace(block, max_joins=0) for block in asked]
@@ -228,4 +228,4 @@ def test_balance_is_the_least_loss_over_every_length(
         if not problem.faults(laying.sets):
             least = min(least, problem.loss(laying))
     if not any(gain.rounding for row in gains for gain in row):
-        assert done.loss_paper == least
+        assert done.loss_paper - least <= problem.paper_per_m * len(place)

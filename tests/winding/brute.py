@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise, permutations
 
 from trimopt.mill.model import Winder
-from trimopt.winding import Lot
+from trimopt.winding import LengthBlock, Lot
+from trimopt.winding.jumbos.jumbo_ends import Content
 
 Row = tuple[Fraction, ...]
 Beam = tuple[Fraction | str, ...]
+Ends = tuple[Content, ...]
 
 
 def layouts(lot: Lot, winder: Winder, web_mm: Fraction, step_mm: Fraction) -> Iterator[Row]:
@@ -81,3 +84,22 @@ def beam_of_fewest_moves(
                     found[way] = cell
         cells = found
     return min(each for (cut, _), each in cells.items() if cut == len(row))[1]
+
+
+def all_ends(blocks: Sequence[LengthBlock], usable_m: Sequence[int]) -> Iterator[Ends]:
+    """Every way to end the jumbos that sets at their least lengths allow, however early."""
+    sets = [b for b, block in enumerate(blocks) for _ in range(block.sets)]
+
+    def on(first: int, jumbo: int) -> Iterator[Ends]:
+        if first == len(sets):
+            yield ()
+            return
+        for end in range(first, len(sets) + 1) if jumbo < len(usable_m) else ():
+            if sum(blocks[b].min_m for b in sets[first:end]) > usable_m[jumbo]:
+                return
+            fits = blocks[sets[first]].min_m <= usable_m[jumbo]
+            if end > first or not fits:  # a jumbo on which no set fits stays closed
+                here = tuple(sorted(Counter(sets[first:end]).items()))
+                yield from ((here, *rest) for rest in on(end, jumbo + 1))
+
+    return on(0, 0)

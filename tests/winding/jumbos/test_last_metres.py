@@ -11,7 +11,7 @@ import pytest
 from trimopt.budget import Budget
 from trimopt.winding.jumbos.last_metres import Balanced, balance
 from trimopt.winding.jumbos.laying import LengthBlock
-from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain
+from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain, SheetReels
 from trimopt.winding.model import JumboSupply, StockJumbo
 
 NOMINAL = StockJumbo(
@@ -164,20 +164,23 @@ def test_paper_beyond_what_the_customer_wants_is_paid_for() -> None:
 
 
 def test_whole_sheets_are_never_short() -> None:
-    """Sheets have a margin for every set that changes: without it the order keeps its lengths."""
+    """Sets give up metres as far as whole sheets allow; where one would lack, they keep them."""
     block = LengthBlock(sets=4, length_m=21_000, min_m=20_000, max_m=21_000)
     sheets = Fraction(4 * 21_000 * 4)
     gain = SetGain(
-        order=0, gain_per_m=Fraction(4), worth_per_m=Fraction(4000), rounding=Fraction(4)
+        order=0,
+        gain_per_m=Fraction(4),
+        worth_per_m=Fraction(4000),
+        rounding=Fraction(4),
+        sheeted=SheetReels(reels=1, ups=4, chop_mm=Fraction(1000), kept=Fraction(1)),
     )
 
     def run(least: Fraction) -> tuple[int, ...]:
         room = OrderSlack(order="S1", made=sheets, low=least, worth=Fraction(4000 * 84_000))
         return lengths_m(balance(problem(block, orders=[room], gains=[[gain]])))
 
-    # Four sets of 20,000 make 16,000 sheets fewer and, by the margin, up to 16 fewer again.
-    assert run(sheets - 16_016) == (20_000,) * 4
-    assert run(sheets - 16_015) == (21_000,) * 4
+    assert run(sheets - 16_000) == (20_000,) * 4
+    assert run(sheets - 15_999) == (21_000,) * 4
 
 
 def test_an_order_outside_its_range_is_not_taken_further_out() -> None:

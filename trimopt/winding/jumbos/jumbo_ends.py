@@ -61,34 +61,6 @@ def jumbo_ends(
     return JumboEnds(blocks, worth).best(range(len(blocks)), usable_m, budget)
 
 
-def all_ends(
-    blocks: Sequence[LengthBlock], usable_m: Sequence[int], *, max_ways: int
-) -> tuple[tuple[Content, ...], ...]:
-    """Every way to end the jumbos, as a content for each; empty where more than `max_ways`.
-
-    Only ends that sets at their minimum lengths allow; a jumbo may be ended as early as one likes.
-    """
-    program = JumboEnds(blocks)
-    sets = program.sets_in(range(len(blocks)))
-    ways: list[tuple[Content, ...]] = []
-    open_ways: list[tuple[int, tuple[Content, ...]]] = [(0, ())]
-    steps = 0
-    while open_ways:
-        first, way = open_ways.pop()
-        steps += 1
-        if len(way) == len(usable_m):
-            continue
-        for end, content in program.ends(sets, first, usable_m[len(way)], every=True):
-            if end == len(sets):
-                ways.append((*way, content))
-            else:
-                open_ways.append((end, (*way, content)))
-        # Many steps: ways that leave sets without a jumbo, which are no ways at all.
-        if len(ways) + len(open_ways) > max_ways or steps > 20 * max_ways:
-            return ()
-    return tuple(ways)
-
-
 class JumboEnds:
     """The program for blocks in any running order; fills of a jumbo are remembered over orders.
 
@@ -158,20 +130,18 @@ class JumboEnds:
         """The block of every set of a running order."""
         return [b for b in order for _ in range(self._blocks[b].sets)]
 
-    def ends(
-        self, sets: Sequence[int], first: int, usable_m: int, *, every: bool = False
-    ) -> Iterator[tuple[int, Content]]:
+    def ends(self, sets: Sequence[int], first: int, usable_m: int) -> Iterator[tuple[int, Content]]:
         """(end, content) of a jumbo that begins with set `first`: the sets before `end` are on it.
 
-        Unless every end is wanted, one is left out where the next set fits even with all of them at
-        their maximum: that set is as long there as on any later jumbo, and costs no metre more.
+        One is left out where the next set fits even with all of them at their maximum: that set is
+        as long there as on any later jumbo, and costs no metre more.
         """
         content: Counter[int] = Counter()
         shortest = longest = 0
         for end in range(first, len(sets)):
             block = self._blocks[sets[end]]
             fits = shortest + block.min_m <= usable_m
-            dominated = not every and longest + block.max_m <= usable_m
+            dominated = longest + block.max_m <= usable_m
             if not dominated and (content or not fits):
                 yield end, tuple(sorted(content.items()))
             if not fits:

@@ -8,8 +8,7 @@ loss is not made.
 
 Two steps. Ways to end the jumbos come from the exact program of jumbo ends, over ranges of length
 that orders hardly break (`trimopt.winding.jumbos.cautious_lengths`); for each way a linear
-program finds metres (`trimopt.winding.jumbos.metres_relaxation`), rounded to whole ones, and where
-those break an order's range, an integer program (`trimopt.winding.jumbos.metres_program`).
+program finds metres (`trimopt.winding.jumbos.metres_relaxation`), rounded to whole ones.
 """
 
 from __future__ import annotations
@@ -23,16 +22,14 @@ from fractions import Fraction
 
 from trimopt.budget import Budget, SearchEnded
 from trimopt.winding.jumbos.cautious_lengths import cautious_worth, narrowed, swift_lengths
-from trimopt.winding.jumbos.jumbo_ends import Content, all_ends, jumbo_ends
+from trimopt.winding.jumbos.jumbo_ends import Content, jumbo_ends
 from trimopt.winding.jumbos.laying import Laying, lay_lengths, lay_sets
 from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
 from trimopt.winding.jumbos.order_slack import LengthProblem
 from trimopt.winding.model import StockJumbo
 
 _BOLD = (1.0, 2.0, 4.0, 8.0)  # how far ranges reach for ends of jumbos
-_FEW_WAYS = 64  # so many ways to end the jumbos are all tried
 _WORK = 200_000  # ends of jumbos gone on from: a week has a tenth, more sets take no more time
-_EFFORT = 0.1  # of each search for metres, in the solver's deterministic seconds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,18 +50,15 @@ def balance(
     *,
     max_ways: int = len(_BOLD),
     budget: Budget | None = None,
-    seed: int = 0,
 ) -> Balanced:
     """Choose whole-metre set lengths for a running order so that the loss is least.
 
     Parameters
     ----------
     max_ways
-        Ways to end the jumbos for which metres are searched; where few are possible, all are.
+        Ways to end the jumbos for which metres are searched.
     budget
         Where it is over, the best lengths so far are given, those of the classes at the least.
-    seed
-        The same input and seed give the same lengths.
 
     Returns
     -------
@@ -87,9 +81,7 @@ def balance(
     ways = tuple(_likely_ends(problem, usable_m, _BOLD[:max_ways], budget.share(1, _WORK)))
     if not before.unlaid:
         ways = (*ways, _contents(before, jumbos))
-    if problem.orders:
-        ways = (*ways, *all_ends(blocks, usable_m, max_ways=_FEW_WAYS))
-    _search(best, usable_m, tuple(dict.fromkeys(ways)), budget, seed=seed)
+    _search(best, usable_m, tuple(dict.fromkeys(ways)), budget)
     if any(block.max_joins for block in blocks):
         joined = lay_sets(blocks, supply, joined=True)
         taken = not joined.unlaid and best.take(joined)
@@ -162,34 +154,21 @@ class _Best:
 
 
 def _search(
-    best: _Best,
-    usable_m: Sequence[int],
-    ways: Sequence[tuple[Content, ...]],
-    budget: Budget,
-    *,
-    seed: int,
+    best: _Best, usable_m: Sequence[int], ways: Sequence[tuple[Content, ...]], budget: Budget
 ) -> None:
     """Lengths for each of the ways, those first that lose least by the linear program.
 
-    Its lengths rounded serve, as a rule. Where they do not, the integer program is asked, of the
-    first such way alone: it takes twenty times as long.
+    Its lengths rounded serve, as a rule; where they lose more, those that lie at the orders' limits
+    are tried, which rounding seldom leaves inside.
     """
-    problem, asked = best.problem, False
+    problem = best.problem
     relaxed = MetresRelaxation(problem)
     ranked = sorted((relaxed.loss_m(way, usable_m), place) for place, way in enumerate(ways))
     for least_m, place in ranked:
-        close_m = least_m + problem.close_m
-        if best.loss_m <= close_m or budget.over():
-            break
-        best.wind(relaxed.lengths(ways[place], usable_m))
-        if best.loss_m > close_m and not asked:
-            # Slow to import, and jumbos often fill without.
-            from trimopt.winding.jumbos.metres_program import best_lengths  # noqa: PLC0415
-
-            asked = True
-            best.wind(
-                best_lengths(problem, usable_m, ways[place], budget, effort=_EFFORT, seed=seed)
-            )
+        for margin in (1.0, 0.0):
+            if best.loss_m <= least_m + problem.close_m or budget.over():
+                break
+            best.wind(relaxed.lengths(ways[place], usable_m, margin=margin))
     if budget.stopped:
         best.wind(swift_lengths(problem, usable_m))
 

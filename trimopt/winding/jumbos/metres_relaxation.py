@@ -1,9 +1,8 @@
 """The least loss over set lengths where the jumbos' ends are known: a linear program.
 
 The metres of each block on each jumbo are free, orders are kept in their ranges, and their worth is
-concave in what is made of them. It takes a few milliseconds, where the program in whole metres
-(`trimopt.winding.jumbos.metres_program`) takes a hundred and, for sheets, may not end well. Where
-every order keeps room for what rounding can change, its lengths rounded to whole metres serve.
+concave in what is made of them. It takes a few milliseconds. Where every order keeps room for what
+rounding can change, its lengths rounded to whole metres serve.
 """
 
 from __future__ import annotations
@@ -72,13 +71,16 @@ class MetresRelaxation:
         return [everything], [sum(b.sets * b.max_m for b in blocks)]
 
     def lengths(
-        self, contents: Sequence[Content], usable_m: Sequence[int]
+        self, contents: Sequence[Content], usable_m: Sequence[int], *, margin: float = 1.0
     ) -> list[tuple[int, int, int]] | None:
-        """(block, sets, whole metres of them) jumbo by jumbo; None where no lengths are known."""
+        """(block, sets, whole metres of them) jumbo by jumbo; None where no lengths are known.
+
+        `margin` is how much of what rounding may change orders keep to their limits.
+        """
         parts: Counter[int] = Counter(b for content in contents for b, _ in content)
         room = [
-            sum(gain * parts[b] for b, (gain, _) in gives.items())
-            + sum(each * self._problem.blocks[b].sets for b, each in rounding.items())
+            margin * sum(gain * parts[b] for b, (gain, _) in gives.items())
+            + margin * sum(each * self._problem.blocks[b].sets for b, each in rounding.items())
             for gives, rounding in zip(self._gives, self._rounding, strict=True)
         ]
         loss, metres = self._least(contents, usable_m, room, off_price=_TIES)

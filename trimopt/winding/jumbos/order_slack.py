@@ -75,8 +75,8 @@ class SetGain:
     """What one metre on one set of a block gives to an order.
 
     `rounding` is the most that a set's true yield is off the straight line, for sheets: pieces
-    times ups, since a sheet is whole. A search keeps that much more room for every set changed.
-    Where `sheeted` says what the reels are cut into, a set's yield is known exactly.
+    times ups, since a sheet is whole. A search keeps that much more room for every set.
+    `sheeted` says what the reels are cut into; None: they are not.
     """
 
     order: int  # position among the orders
@@ -85,19 +85,13 @@ class SetGain:
     rounding: Fraction = Fraction(0)
     sheeted: SheetReels | None = None
 
-    def more(self, length_m: int, instead_of_m: int) -> tuple[Fraction, Fraction, Fraction]:
-        """Gain and worth (no more than there is) of a set of another length, and what is unsure."""
+    def more(self, length_m: int, instead_of_m: int) -> tuple[Fraction, Fraction]:
+        """Gain and worth of a set of another length."""
         metres = length_m - instead_of_m
-        if not metres:
-            return Fraction(0), Fraction(0), Fraction(0)
         if self.sheeted is None:
-            gain, unsure = self.gain_per_m * metres, self.rounding
-        else:
-            sheets = self.sheeted.sheets(length_m) - self.sheeted.sheets(instead_of_m)
-            gain, unsure = Fraction(sheets), Fraction(0)
-        if not self.gain_per_m:
-            return gain, self.worth_per_m * metres, unsure
-        return gain, (gain - unsure) * self.worth_per_m / self.gain_per_m, unsure
+            return self.gain_per_m * metres, self.worth_per_m * metres
+        sheets = Fraction(self.sheeted.sheets(length_m) - self.sheeted.sheets(instead_of_m))
+        return sheets, sheets * self.worth_per_m / self.gain_per_m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,7 +149,7 @@ class LengthProblem:
         worth = [order.worth for order in self.orders]
         for laid in laying.sets:
             for gain in self.gains[laid.block]:
-                more, value, _ = gain.more(laid.length_m, self.blocks[laid.block].length_m)
+                more, value = gain.more(laid.length_m, self.blocks[laid.block].length_m)
                 made[gain.order] += more
                 worth[gain.order] += value
         sold = sum(map(OrderSlack.net_worth, self.orders, made, worth))
@@ -165,7 +159,6 @@ class LengthProblem:
         """What set lengths break: reels outside their range, orders outside theirs."""
         faults = []
         made = [order.made for order in self.orders]
-        rounding = [Fraction(0)] * len(made)
         for laid in sets:
             block = self.blocks[laid.block]
             if not block.min_m <= laid.length_m <= block.max_m:
@@ -174,13 +167,10 @@ class LengthProblem:
                     f"{block.min_m} to {block.max_m} m are allowed"
                 )
             for gain in self.gains[laid.block] if self.gains else ():
-                more, _, unsure = gain.more(laid.length_m, block.length_m)
-                made[gain.order] += more
-                rounding[gain.order] += unsure
-        for order, has, loose in zip(self.orders, made, rounding, strict=True):
-            low, high = has - loose, has + loose
-            if low < order.min_made:
-                faults.append(f"order {order.order}: {float(low):g} made, {order.low} required")
-            if order.max_made is not None and high > order.max_made:
-                faults.append(f"order {order.order}: {float(high):g} made, {order.high} allowed")
+                made[gain.order] += gain.more(laid.length_m, block.length_m)[0]
+        for order, has in zip(self.orders, made, strict=True):
+            if has < order.min_made:
+                faults.append(f"order {order.order}: {float(has):g} made, {order.low} required")
+            if order.max_made is not None and has > order.max_made:
+                faults.append(f"order {order.order}: {float(has):g} made, {order.high} allowed")
         return tuple(faults)

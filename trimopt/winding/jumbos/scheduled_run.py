@@ -59,7 +59,7 @@ class _Task:
 
     def balanced(self, order: Sequence[int]) -> Balanced:
         """The lots in this order on the jumbos."""
-        return balance(self.problem.in_order(order), budget=self.budget, seed=self.seed)
+        return balance(self.problem.in_order(order), budget=self.budget)
 
     def balanced_at(self, order: Sequence[int], contents: Sequence[Content]) -> Balanced:
         """The same where the jumbos' ends are known."""

@@ -51,7 +51,6 @@ class BlockLengths:
     kept: tuple[Block, ...]
     new: tuple[Block, ...]
     lengths: tuple[tuple[float | None, int], ...]
-    seed: int
 
     def rows(self, item: Item, free: frozenset[KeptSet] = frozenset()) -> Iterator[LengthRow]:
         """The sets of a block; those of a kept one may be longer or shorter where they are free."""
@@ -86,7 +85,7 @@ class BlockLengths:
         if not rows:
             nothing = Laying(sets=(), butts=())
             return nothing, problem.loss(nothing)
-        laying = balance(problem, max_ways=_WAYS, seed=self.seed).laying
+        laying = balance(problem, max_ways=_WAYS).laying
         if jumbos:
             every = [at for at, (block, _) in enumerate(rows) for _ in range(block.sets)]
             each = zip(jumbos, every, strict=True)

@@ -120,7 +120,6 @@ class BlockPlacing:
             kept=self.kept,
             new=self._new,
             lengths=tuple((each.core_mm, each.length_m) for each in classes),
-            seed=self.settings.seed,
         )
 
     @cached_property

@@ -149,7 +149,7 @@ def _placed(strip: Strip, number: int, places: dict[str, list[Position]], block:
 def _balanced(case: EditedRun, found: tuple[tuple[Cut, ...], tuple[Lot, ...]]) -> Laying:
     cuts, lots = found
     problem = length_problem(case.making, case.mill, cuts, lots, case.supply)
-    return balance(problem, seed=case.settings.seed).laying
+    return balance(problem).laying
 
 
 def off_named_jumbos(case: EditedRun) -> tuple[Laying | None, tuple[EditFault, ...]]:

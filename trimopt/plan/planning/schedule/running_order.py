@@ -136,7 +136,7 @@ def _arranged(
     place = {lot.number: at for at, lot in enumerate(lots)}
     order = tuple(place[block.lot] for block in arrangement.blocks)
     in_order = problem.in_order(order)
-    balanced = balance(in_order, budget=budget.share(0.6), seed=settings.seed)
+    balanced = balance(in_order, budget=budget.share(0.6))
     if not budget.over():
         wound = schedule_run(
             lots,
