@@ -11,7 +11,7 @@ from trimopt.winding.knives.arrange_job import Job, prepare, result
 from trimopt.winding.knives.knife_moves import BACK, FRONT
 from trimopt.winding.knives.layout_dp import AnyKnife, OrderKept
 from trimopt.winding.knives.lifted_search import LiftedSearch
-from trimopt.winding.knives.move_bounds import Steps, order_bound, pair_bounds, path_bound
+from trimopt.winding.knives.move_bounds import Moves, order_bound, pair_bounds, path_bound
 from trimopt.winding.knives.order_costs import MovePrices, Running
 from trimopt.winding.knives.order_search import OrderSearch
 from trimopt.winding.model import Arrangement, Lot
@@ -76,9 +76,9 @@ def arrange(
     job = prepare(lots, winder, web_mm, knives_at_mm)
     running = Running(lots, prices or MovePrices())
     if bounded:
-        bound, goal, order, steps = _bounds(job, budget)
+        bound, goal, order, least = _bounds(job, budget)
     else:
-        bound, goal, order, steps = 0, 0, list(range(len(lots))), _steps(job, budget)
+        bound, goal, order, least = 0, 0, list(range(len(lots))), _parked_moves(job, budget)
     lifted, whole = not job.parked, budget.share(1, budget.max_work)
     starts = [tuple(int(place) for place in beam) for beam in job.starts]
     if lifted:  # knives at the ends hold no position
@@ -87,7 +87,7 @@ def arrange(
         job.shapes,
         AnyKnife() if lifted else OrderKept(winder.knives),
         running,
-        steps=steps,
+        least=least,
         starts=starts,
         goal=goal,
         budget=whole.share(_SIMPLE_SHARE, whole.max_work * _SIMPLE_SHARE) if lifted else whole,
@@ -111,25 +111,24 @@ def arrange(
     return result(job, set_up, set_up.beams, bound)
 
 
-def _bounds(job: Job, budget: Budget) -> tuple[int, int, list[int], Steps]:
-    """The bound on the moves, the goal of the search over orders, an order of few steps, steps."""
-    bound, order, steps = order_bound(
+def _bounds(job: Job, budget: Budget) -> tuple[int, int, list[int], Moves]:
+    """The bound on the moves, the goal of the search over orders, an order of few, least moves."""
+    bound, order, least = order_bound(
         job.shapes, job.winder, job.starts, budget.share(_BOUND_SHARE), effort=_BOUND_EFFORT
     )
     if job.parked:
-        return bound, bound, order, steps
+        return bound, bound, order, least
     ahead = budget.share(_BOUND_SHARE)
-    steps = _steps(job, ahead)
-    goal, order = path_bound(steps, ahead, effort=_BOUND_EFFORT / 2)
-    return bound, goal, order, steps
+    least = _parked_moves(job, ahead)
+    goal, order = path_bound(least, [0] * len(job.lots), ahead, effort=_BOUND_EFFORT / 2)
+    return bound, goal, order, least
 
 
-def _steps(job: Job, budget: Budget) -> Steps:
-    """What tells orders apart: the steps of parked knives.
+def _parked_moves(job: Job, budget: Budget) -> Moves:
+    """What tells orders apart: the least moves of parked knives.
 
-    Lifted knives may idle wherever they are needed next, so that their steps are bounded by next to
+    Lifted knives may idle wherever they are needed next, so that theirs are bounded by next to
     nothing, all alike.
     """
     parked = replace(job.winder, idle_knives="parked")
-    least = pair_bounds(job.shapes, parked, budget, simple=not job.parked)
-    return Steps(min_moves=least, first_moves=[0] * len(job.lots))
+    return pair_bounds(job.shapes, parked, budget, simple=not job.parked)

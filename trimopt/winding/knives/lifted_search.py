@@ -18,9 +18,9 @@ from trimopt.winding.knives.idle_knives import in_turn
 from trimopt.winding.knives.integer_lot import LotShape
 from trimopt.winding.knives.knife_moves import BACK, FRONT, Beam, park_options, total_moves
 from trimopt.winding.knives.layout_dp import AnyKnife, Laid
-from trimopt.winding.knives.order_annealing import accepted, part_moved
 from trimopt.winding.knives.order_costs import Running
 from trimopt.winding.knives.order_search import Tour
+from trimopt.winding.knives.recombination import accepted
 
 _WARMTH = 0.7  # moves, at the start of a cooling
 _COOLING = 400  # steps from warm to cold
@@ -162,7 +162,7 @@ class LiftedSearch:
             t = order.index(beside) + draw.randrange(2)
             order.insert(t, lot)
         else:
-            order = part_moved(order, draw)
+            order = _part_moved(order, draw)
         if not self.running.allowed(order):
             return now
         new = self._set(order, now.laid, now.front, now)
@@ -176,3 +176,15 @@ class LiftedSearch:
             new = self._lay(lot, held, now.order[t + 1 :], now.laid)
             now = self._set(now.order, {**now.laid, lot: new}, now.front, now)
         return now
+
+
+def _part_moved(order: Sequence[int], draw: Random) -> list[int]:
+    """The order with a part of it moved, turned round, or both (Or 1976; Lin 1965)."""
+    first, last = sorted(draw.sample(range(len(order) + 1), 2))
+    part = list(order[first:last])
+    new = [*order[:first], *order[last:]]
+    if draw.random() < 0.5:
+        part.reverse()
+    at = first if draw.random() < 0.5 else draw.randrange(len(new) + 1)
+    new[at:at] = part
+    return new

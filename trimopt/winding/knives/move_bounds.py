@@ -26,10 +26,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise, product
+from itertools import product
 from math import ceil, prod
 
 from trimopt.budget import Budget
@@ -38,33 +37,27 @@ from trimopt.winding.knives.integer_lot import LotShape
 from trimopt.winding.knives.knife_moves import BACK, FRONT, Beam
 from trimopt.winding.knives.layout_dp import AnyKnife, Count, OrderKept
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Steps:
-    """Least moves from lot to lot over all layouts.
-
-    `min_moves[i][j]` are those from lot i to lot j, `first_moves[i]` those to lot i as the first.
-    """
-
-    min_moves: Sequence[Sequence[int]]
-    first_moves: Sequence[int]
-
-    def cost(self, order: Sequence[int]) -> int:
-        """Least moves of a running order."""
-        return self.first_moves[order[0]] + sum(self.min_moves[a][b] for a, b in pairwise(order))
+Moves = Sequence[Sequence[int]]
+"""From lot (row) to lot (column)."""
 
 
-def path_bound(steps: Steps, budget: Budget, *, effort: float = 1.0) -> tuple[int, list[int]]:
+def path_bound(
+    least: Moves, firsts: Sequence[int], budget: Budget, *, effort: float = 1.0
+) -> tuple[int, list[int]]:
     """The least cost of all running orders, and an order of little cost.
 
-    `effort` is deterministic seconds for the integer program, which is stopped with the budget.
+    Parameters
+    ----------
+    least, firsts
+        Least moves from each lot to each other, and to each as the first, over all layouts.
+    effort
+        Deterministic seconds for the integer program, which is stopped with the budget.
 
     Returns
     -------
     tuple
         A proven lower bound, and the best order that was found (of that cost, where it is proven).
     """
-    least, firsts = steps.min_moves, steps.first_moves
     n = len(least)
     if n <= 1:
         return sum(firsts), list(range(n))
@@ -314,7 +307,7 @@ def order_bound(
     budget: Budget,
     *,
     effort: float,
-) -> tuple[int, list[int], Steps]:
+) -> tuple[int, list[int], Moves]:
     """The best bound on all moves that is known here.
 
     Parameters
@@ -325,13 +318,11 @@ def order_bound(
     Returns
     -------
     tuple
-        The bound, an order of few steps, and what orders cost at the least.
+        The bound, an order of few moves, and the least moves from each lot to each other.
     """
-    steps = Steps(
-        min_moves=pair_bounds(shapes, winder, budget),
-        first_moves=start_bounds(shapes, winder, starts, budget),
-    )
-    bound, order = path_bound(steps, budget, effort=effort)
+    least = pair_bounds(shapes, winder, budget)
+    firsts = start_bounds(shapes, winder, starts, budget)
+    bound, order = path_bound(least, firsts, budget, effort=effort)
     if winder.idle_knives != "parked":
         bound = max(bound, places_bound(shapes, starts, budget))
-    return bound, order, steps
+    return bound, order, least

@@ -4,11 +4,6 @@ Two exact programs take turns. One lays a single lot out between two neighbours 
 all its layouts; what it finds goes into the lot's pool. The other chooses layouts of all lots for
 an order at once, over the pools, inside a search over orders. Each lacks what the other has: the
 first cannot change the neighbours, the second can use no layout that is not in a pool.
-
-Nor does that search see an order whose layouts are not there yet. So it takes turns with a walk
-over orders that goes by what they cost at the least, whatever the layouts
-(`trimopt.winding.knives.order_annealing`): an order that promises less than the best so far is laid
-out again and again until that brings nothing.
 """
 
 from __future__ import annotations
@@ -21,17 +16,13 @@ from random import Random
 from trimopt.budget import Budget, SearchEnded
 from trimopt.winding.knives.integer_lot import LotShape
 from trimopt.winding.knives.layout_dp import Count, Laid
-from trimopt.winding.knives.move_bounds import Steps
-from trimopt.winding.knives.order_annealing import OrderWalk
+from trimopt.winding.knives.move_bounds import Moves
 from trimopt.winding.knives.order_costs import Running
 from trimopt.winding.knives.recombination import LayoutPools, Recombine, pool_size
 
 _STEPS = 60  # changes of order before layouts are added to the pools
 _ROUNDS = 12  # of these from warm to cold
 _WARMTH = 0.8  # moves, at the start of a cooling
-_MAX_PROMISING = 30  # orders laid out between two coolings
-_MAX_WALKS = 200  # that meet no promising order before the walk is given up
-_PATIENCE = 2  # rounds of laying out that bring nothing before the walk goes on
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +40,8 @@ class OrderSearch:
 
     Parameters
     ----------
-    steps
-        What orders cost at the least, over all layouts.
+    least
+        Least moves from each lot to each other, over all layouts.
     starts
         Places of the knives before the first block, as `count` keeps them: of several, the one that
         suits. None: unknown.
@@ -65,7 +56,7 @@ class OrderSearch:
         count: Count,
         running: Running,
         *,
-        steps: Steps,
+        least: Moves,
         starts: Sequence[tuple[int, ...]],
         goal: int,
         budget: Budget,
@@ -88,9 +79,7 @@ class OrderSearch:
         )
         sizes = [count.size(self._lay(lot, None, None)) for lot in range(len(shapes))]
         self.orders = Recombine(self.pools, running, sizes, self.draw)
-        self.steps = steps
-        self.walk = OrderWalk(steps, running, self.draw)
-        least = steps.min_moves
+        self.least = least
         near = range(len(shapes))
         self.near = [sorted(near, key=lambda j: (least[i][j] + (i == j) * 999, j)) for i in near]
 
@@ -114,7 +103,7 @@ class OrderSearch:
 
     def work(self) -> float:
         """Work done so far."""
-        return self.count.work + self.orders.work / 50 + self.walk.work / 500
+        return self.count.work + self.orders.work / 50
 
     def _check(self) -> None:
         self.budget.spend(self.work() - self.budget.work)
@@ -197,7 +186,7 @@ class OrderSearch:
                 chosen = first
             elif order:
                 last = order[-1]
-                chosen = min(ready, key=lambda j: self.steps.min_moves[last][j])
+                chosen = min(ready, key=lambda j: self.least[last][j])
             else:
                 chosen = max(ready, key=lambda j: self.shapes[j].knives)
             left.remove(chosen)
@@ -210,11 +199,8 @@ class OrderSearch:
         assert self.best is not None
         try:
             self._begin(starts)
-            promising = True
             while not self._done:
                 self._cool()
-                if promising and not self._done:
-                    promising = self._explore()
         except SearchEnded:
             pass
         return self.best
@@ -252,41 +238,3 @@ class OrderSearch:
             now = self.orders.layouts(order)
             used = [(self.best.laid[lot], now[lot]) for lot in range(len(self.shapes))]
             self.pools.thin(used, self.draw)
-
-    # Orders that promise much
-
-    def _explore(self) -> bool:
-        """Lay out orders that promise less than the best; whether there were any."""
-        assert self.best is not None
-        order = list(self.best.order)
-        walks = found = 0
-        while found < _MAX_PROMISING and not self._done:
-            self._check()
-            order, promise = self.walk.on(order)
-            walks += 1
-            if promise < self.best.cost:
-                self._lay_out(order)
-                walks, found = 0, found + 1
-            elif walks == _MAX_WALKS:
-                return found > 0
-        return True
-
-    def _lay_out(self, order: Sequence[int]) -> None:
-        """Lay an order out again and again, until that brings nothing."""
-        best = self._follow(order)
-        self._take(best)
-        laid = dict(best.laid)
-        idle = 0
-        while idle < _PATIENCE and not self._done:
-            self._relay(order, laid, self.draw.sample(order, len(order)))
-            found = self._tour(order, dict(laid))
-            chosen = self._tour(order, self.orders.layouts(order))
-            if chosen.moves < found.moves:
-                found, laid = chosen, dict(chosen.laid)
-            self._take(found)
-            idle += 1
-            if found.moves < best.moves:
-                best, idle = found, 0
-        assert self.best is not None
-        used = [(self.best.laid[lot], best.laid[lot]) for lot in range(len(self.shapes))]
-        self.pools.thin(used, self.draw)

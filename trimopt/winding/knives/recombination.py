@@ -6,19 +6,23 @@ layouts with it. Steps that are a little worse are taken now and then (simulated
 
 Knives that stay are counted rather than moves: over a running order the moves are then a constant
 less the knives that stay, whatever the order, and that is the same read from either end.
+
+References
+----------
+Kirkpatrick, Gelatt, Vecchi (1983), "Optimization by simulated annealing", Science 220.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
+from math import exp
 from random import Random
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.winding.knives.layout_dp import Count, Laid
-from trimopt.winding.knives.order_annealing import accepted
 from trimopt.winding.knives.order_costs import Running
 
 Stays = NDArray[np.int16]
@@ -241,3 +245,8 @@ class Recombine:
         if accepted((price - cost) / self.running.move, warmth, draw):
             return new, price
         return order, cost
+
+
+def accepted(worse: float, warmth: float, draw: Random) -> bool:
+    """Whether a step is taken that is so much worse: one that costs `warmth`, once in e."""
+    return worse <= 0 or (warmth > 0 and draw.random() < exp(-worse / warmth))
