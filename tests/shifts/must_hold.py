@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import csv
 from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from trimopt import Replan, RunPlan, WhatRan, verify_plan
+from trimopt import Plan, Replan, RunPlan, WhatRan, verify_plan
 from trimopt.plan.model import Block, Position, SetRow
 from trimopt.plan.states import LACKING
+from trimopt.report.labels import labels_csv
 
 if TYPE_CHECKING:
     from tests.shifts.simulated import SimulatedShift
@@ -21,6 +23,7 @@ def must_hold(shift: SimulatedShift, answer: Replan, ran: WhatRan, number: str) 
     assert verify_plan(plan, shift.book, shift.mill) == ()
     _what_was_run(shift, answer, ran)
     _numbers(shift, answer, number)
+    _labels_stay(shift.plan, answer)
     takes = {order.number for order in shift.book.orders if order.takes_seconds}
     for run in plan.runs:
         _balance(run)
@@ -99,6 +102,17 @@ def _numbers(shift: SimulatedShift, answer: Replan, number: str) -> None:
                 key = f"{row.issued or number} {run.name} {row.number} {position.number}"
                 reel = position.order, str(position.width_mm)
                 assert shift.labels.setdefault(key, reel) == reel, key
+
+
+def _labels_stay(before: Plan, answer: Replan) -> None:
+    """A reel of a set whose labels are not to be printed has the label that it had."""
+    was, now = (
+        {r[0]: r for r in csv.reader(labels_csv(p).splitlines())} for p in (before, answer.plan)
+    )
+    run, number = (next(iter(was.values())).index(name) for name in ("run", "set"))
+    new = {(each.run, str(n)) for each in answer.difference.labels for n in each.reprint}
+    for identity, label in was.items():
+        assert now.get(identity, label) == label or (label[run], label[number]) in new, identity
 
 
 def _balance(run: RunPlan) -> None:

@@ -17,6 +17,7 @@ from fractions import Fraction
 from trimopt.plan.json_types import json_type
 from trimopt.plan.mass_balance import Balance
 from trimopt.plan.model import Block, OrderLine, Plan, RunPlan, SetRow
+from trimopt.plan.reel_rows import ReelRow, reels_of
 from trimopt.plan.states import LACKING, OrderState
 
 _KG_WITHIN = 0.05
@@ -111,7 +112,10 @@ class SetDifference:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabelSets:
-    """Sets of a run whose labels are of no more use, and sets whose labels are to be printed."""
+    """Sets of a run whose labels are of no more use, and sets whose labels are to be printed.
+
+    A set is of both that stays as it is, and of which a reel is for another use by now.
+    """
 
     run: str
     destroy: tuple[int, ...]  # by their numbers before
@@ -210,10 +214,29 @@ def _labels(was: Mapping[str, RunPlan], now: Mapping[str, RunPlan]) -> Iterator[
         after = [row for _, row in _rows(now.get(name))]
         held = {row.number for row in after if row.issued}
         before = [row.number for _, row in _rows(was.get(name)) if not row.done]
-        destroy = tuple(number for number in before if number not in held)
-        reprint = tuple(row.number for row in after if not row.issued)
+        other = held & _relabelled(was.get(name), now.get(name))
+        destroy = tuple(sorted(other.union(before) - (held - other)))
+        reprint = tuple(row.number for row in after if not row.issued or row.number in other)
         if destroy or reprint:
             yield LabelSets(run=name, destroy=destroy, reprint=reprint)
+
+
+def _relabelled(was: RunPlan | None, now: RunPlan | None) -> set[int]:
+    """Sets of reels that are for another use by now: to stock, say, where less is ordered."""
+    if was is None or now is None:
+        return set()
+    before = {reel.identity: reel for reel in reels_of(was)}
+    return {
+        reel.set_number
+        for reel in reels_of(now)
+        if reel.identity in before and _label(reel) != _label(before[reel.identity])
+    }
+
+
+def _label(reel: ReelRow) -> object:
+    return (
+        reel.order, reel.customer, reel.destination, reel.surplus, reel.for_stock, reel.sheeter,
+    )  # fmt: skip
 
 
 def _figures(runs: Sequence[RunPlan]) -> PlanFigures:
