@@ -6,8 +6,11 @@ from math import inf
 
 import pytest
 
+from tests.bench.mill_like import KINDS, mill_like
+from trimopt.budget import Budget
 from trimopt.cutting import Demand, Instance, Option, WindingClass, faults_of, solve
-from trimopt.cutting.lp.linear_program import LinearProgram, SolverFailedError
+from trimopt.cutting.lp.linear_program import LinearProgram, Optimum, SolverFailedError
+from trimopt.cutting.lp.tightening import tightened
 
 
 def test_an_infeasible_program_gives_no_optimum() -> None:
@@ -39,6 +42,31 @@ def test_a_plan_stands_though_every_program_fails(monkeypatch: pytest.MonkeyPatc
     )
     outcome = solve(instance)
     assert outcome.cuts
+    assert outcome.loss is not None
+    assert faults_of(instance, outcome.cuts) == ()
+    assert outcome.bound <= outcome.loss
+
+
+@pytest.mark.parametrize("solved", [1, 2, 5, 12, 25])
+def test_a_plan_stands_though_programs_fail_from_one_on(
+    monkeypatch: pytest.MonkeyPatch, solved: int
+) -> None:
+    """Where so many programs were solved, and no further one is, the answer is whole all the same.
+
+    The last optimum then knows nothing of the patterns that were added after it.
+    """
+    left = iter(range(solved))
+    solves = LinearProgram.solve
+
+    def fails_at_last(program: LinearProgram) -> Optimum:
+        if next(left, None) is None:
+            raise SolverFailedError
+        return solves(program)
+
+    monkeypatch.setattr(LinearProgram, "solve", fails_at_last)
+    kind = next(kind for kind in KINDS if kind.name == "reels_classes")
+    instance, _ = tightened(mill_like(kind, 4))  # so that its first program is the only one
+    outcome = solve(instance, budget=Budget(max_work=1e8))
     assert outcome.loss is not None
     assert faults_of(instance, outcome.cuts) == ()
     assert outcome.bound <= outcome.loss

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,8 +67,9 @@ def generate(
         before = master.iterations
         try:
             point = master.solve()
-        except SolverFailedError:  # the last optimum still prices and bounds
-            return point, False
+        except SolverFailedError:  # the last optimum still prices and bounds, with none of the new
+            new = np.zeros(len(master.patterns) - len(point.sets))
+            return replace(point, sets=np.concatenate([point.sets, new])), False
         search.budget.spend(50 * (master.iterations - before + 10) * len(search.instance.demands))
 
 
