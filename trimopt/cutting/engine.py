@@ -26,6 +26,7 @@ from trimopt.cutting.model.outcome import Certificate, Observer, Outcome, Status
 from trimopt.cutting.params import PARAMS, EngineParams
 from trimopt.cutting.search.local_search import LocalSearch
 from trimopt.cutting.search.pattern_enumeration import NearPatterns, near_patterns
+from trimopt.cutting.search.pool_bound import prove_by_cuts
 from trimopt.cutting.search.restarts import Restarts
 from trimopt.cutting.search.search_state import Search, paper_cost
 from trimopt.cutting.search.single_order_patterns import completed, is_held, single_order_patterns
@@ -239,6 +240,8 @@ class _Stages:
         if serving is None or len(serving) > self.params.max_pool_close:
             if not ruled:
                 closing.run(pricers)
+            if not search.within(search.params.restarts.target_gap):
+                prove_by_cuts(search, guide, pricers, margin)
             serving = self._all_that_serve(near, guide, margin)
         if serving is not None:
             self._prove_by_pool(serving)

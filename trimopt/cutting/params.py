@@ -130,6 +130,26 @@ class ConvexifiedParams:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PoolBoundParams:
+    """Cuts over the patterns that a better plan can hold (`lp/convexified/pool_bound.py`)."""
+
+    patterns: int = 20_000  # at most; 0: no cuts
+    columns_begun: int = 1_000
+    columns_added: int = 300
+    work: int = 1_000_000_000
+    max_cuts: int = 150
+    cuts_a_round: int = 40
+    candidates: int = 100  # rows of the tableau that are looked at
+    multiples: tuple[int, ...] = (1, 2, 3)  # of each
+    min_missing: float = 0.01  # of a column: what it misses of a whole number
+    min_broken: float = 1e-3  # of the right side
+    max_alike: float = 0.95  # cosine between two cuts of a round
+    # It ends where so many rounds bring less than a share of the gap that it is to close.
+    idle_rounds: int = 4
+    min_progress: float = 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SmallPartParams:
     """Independent parts of few orders that are searched through (`small_part_bound.py`)."""
 
@@ -225,6 +245,7 @@ class EngineParams:
     restarts: RestartParams = field(default_factory=RestartParams)
     piece_moves: PieceMoveParams = field(default_factory=PieceMoveParams)
     convexified: ConvexifiedParams = field(default_factory=ConvexifiedParams)
+    pool_bound: PoolBoundParams = field(default_factory=PoolBoundParams)
     small_parts: SmallPartParams = field(default_factory=SmallPartParams)
     insertion: InsertionParams = field(default_factory=InsertionParams)
     choice: ChoiceParams = field(default_factory=ChoiceParams)
@@ -252,6 +273,7 @@ _QUICK = replace(
     PARAMS,
     stages=StageParams(resting_work=500_000_000, near_gap=0.0),
     restarts=RestartParams(work=1_500_000_000, min_work=500_000_000, target_gap=1e-3),
+    pool_bound=PoolBoundParams(patterns=0),
     set_ups=SetUpParams(exact_effort=0.1, point_effort=0.1),
 )
 _FOR_EFFORT = {
@@ -267,6 +289,13 @@ _FOR_EFFORT = {
         PARAMS,
         stages=StageParams(resting_gap=1e-3, resting_work=20_000_000_000, near_gap=0.0),
         restarts=RestartParams(work=52_000_000_000),
+        pool_bound=PoolBoundParams(
+            patterns=50_000,
+            work=10_000_000_000,
+            max_cuts=250,
+            idle_rounds=8,
+            min_progress=0.01,
+        ),
         set_ups=SetUpParams(exact_effort=4.0, point_effort=4.0, resting_share=1.0),
     ),
 }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -130,6 +130,16 @@ class LinearProgram:
         self.iterations += self._solver.iterations()
         self.duals = np.array([row.dual_value() for row in self._rows])
         return Optimum(cost=self._objective.Value(), rows=self.duals)
+
+    def basis(self) -> tuple[list[int], list[int]]:
+        """Columns and rows that are basic at the optimum, before anything is changed."""
+        basic = pywraplp.Solver.BASIC
+        columns = [j for j, column in enumerate(self._columns) if column.basis_status() == basic]
+        return columns, [i for i, row in enumerate(self._rows) if row.basis_status() == basic]
+
+    def parts_of(self, column: int) -> Mapping[int, float]:
+        """Coefficients of a column by row."""
+        return self._parts[column]
 
     def values(self) -> Floats:
         """Return the value of each column at the optimum, before anything is changed.

@@ -127,17 +127,21 @@ def near_patterns(
     wanted: int,
     max_cost: float,
     holding: int | None = None,
+    all_or_none: bool = False,
 ) -> NearPatterns:
     """Return the patterns of least reduced cost at the prices of a point.
 
     Parameters
     ----------
     wanted
-        About how many patterns to give; the threshold is doubled until there are as many.
+        About how many patterns to give; the threshold is doubled until there are as many. No more
+        than four times as many are given.
     max_cost
         Greatest threshold of interest, in units of loss: the gap.
     holding
         Only patterns with pieces of this demand.
+    all_or_none
+        All up to the greatest threshold, or none where they are too many.
     """
     dearest = max(SCALE * pricer.offer.cost for pricer in pricers)
     unit = RESOLUTION / max(1, dearest)
@@ -153,7 +157,7 @@ def near_patterns(
         for must in _musts(pricer, holding)
     ]
     found = NearPatterns(patterns=(), reduced=(), complete=0.0)
-    threshold = min(max_cost, dearest * 1e-5)
+    threshold = max_cost if all_or_none else min(max_cost, dearest * 1e-5)
     while True:
         patterns: list[Pattern] = []
         reduced: list[float] = []

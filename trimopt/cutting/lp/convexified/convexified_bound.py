@@ -21,6 +21,7 @@ worth, (C) is (B).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor, inf
 
@@ -38,16 +39,32 @@ _DEAREST = 64  # sets that a piece may be worth, where it must ride with pieces 
 _ROUNDING = 1e-11  # of the greatest term: above what floats err by in a sum of so few
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WholePrices:
+    """Prices of the measures of each demand in whole numbers, `scale` to a unit of loss."""
+
+    scale: int
+    measures: tuple[tuple[int, ...], ...]
+
+    def of_pieces(self, wholes: Sequence[OrderProduction], options: int) -> list[int]:
+        """What a piece of each of so many options is worth, `scale` to a unit of loss."""
+        values = [0] * options
+        for whole, price in zip(wholes, self.measures, strict=True):
+            for k, measured in zip(whole.options, whole.pieces.tolist(), strict=True):
+                values[k] = sum(p * n for p, n in zip(price, measured, strict=True))
+        return values
+
+
 def production_bound(
     instance: Instance,
     pricers: Sequence[Pricer],
     wholes: Sequence[OrderProduction],
     prices: Sequence[Floats],
     max_mixtures: int,
-) -> tuple[int | None, list[Floats], int]:
-    """Make prices whole and safe; give the bound that they prove, the prices, and the work.
+) -> tuple[int, WholePrices | None, int]:
+    """Make prices whole and safe; give the bound that they prove, these prices, and the work.
 
-    The bound is None, and the prices as they were, where nothing is proven.
+    The prices are None where nothing is proven.
 
     Parameters
     ----------
@@ -57,7 +74,7 @@ def production_bound(
         How often prices may be shrunk until they are safe.
     """
     if any(demand.high is None for demand in instance.demands):
-        return None, [*prices], 0
+        return 0, None, 0
     # Pieces of less than nothing may ride in a pattern to fill it where edge trim is limited, and
     # then a dear piece beside them counts more than a set: room for that in the whole numbers.
     scale = max(1, price_scale([pricer.offer for pricer in pricers]) // _DEAREST)
@@ -74,13 +91,14 @@ def production_bound(
                 whole[i] = [max(gain, min_gain(demand, span, worth, scale)), worth]
         # Every demand has an upper limit here, so zero prices are safe: all are shrunk by the
         # overrun (Farley 1990), raised to (C) again where that is needed, and looked at anew.
-        over, done = _overrun(instance, pricers, wholes, whole, scale)
+        found = WholePrices(scale=scale, measures=tuple(map(tuple, whole)))
+        over, done = _overrun(instance, pricers, wholes, found)
         work += done
         if over <= 0:
             break
         share /= 1 + over * (1 + 1e-9) + 1e-15
     else:
-        return None, [*prices], work
+        return 0, None, work
     total = Fraction(0)
     for i, price in enumerate(whole):
         if len(wholes[i].ways):
@@ -88,24 +106,20 @@ def production_bound(
         else:
             gain, worth = price
             total += floor_of(instance.demands[i], spans[i], gain, worth, scale)
-    return ceil(total), [np.array(price) / scale for price in whole], work
+    return ceil(total), found, work
 
 
 def _overrun(
     instance: Instance,
     pricers: Sequence[Pricer],
     wholes: Sequence[OrderProduction],
-    prices: Sequence[Sequence[int]],
-    scale: int,
+    prices: WholePrices,
 ) -> tuple[float, int]:
     """By how much the pieces of a pattern are worth more than its set, as a share, and the work."""
-    values = [0] * len(instance.options)
-    for whole, price in zip(wholes, prices, strict=True):
-        for k, measured in zip(whole.options, whole.pieces.tolist(), strict=True):
-            values[k] = sum(p * n for p, n in zip(price, measured, strict=True))
+    values = prices.of_pieces(wholes, len(instance.options))
     over, work = 0.0, 0
     for pricer in pricers:
-        budget = SCALE * pricer.offer.cost * scale
+        budget = SCALE * pricer.offer.cost * prices.scale
         some = [values[k] for k in pricer.offer.options]
         most = max(some)
         if most <= _DEAREST * budget:

@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trimopt.cutting.lp.column_generation import values_at
-from trimopt.cutting.lp.convexified.convexified_bound import production_bound
+from trimopt.cutting.lp.convexified.convexified_bound import WholePrices, production_bound
 from trimopt.cutting.lp.convexified.convexified_master import ConvexifiedMaster
 from trimopt.cutting.lp.convexified.order_production import production_of, values_of_pieces
 from trimopt.cutting.lp.linear_program import SolverFailedError
@@ -70,6 +70,7 @@ class Guide:
 
     `values` has what a piece of each option of the instance is worth, in units of loss, `parts` the
     sets of an optimum, in fractions, and `bound` the loss that the values prove, None where none.
+    `prices` are the values as they were proven, where they are those of whole pieces.
     `hull` is the program over whole pieces at its optimum, of loss `loss`, where it was solved.
     """
 
@@ -78,6 +79,7 @@ class Guide:
     bound: int | None
     hull: ConvexifiedMaster | None = None
     loss: float = 0.0
+    prices: WholePrices | None = None
 
     def if_closer(self, other: Guide) -> Guide:
         """Return this one, with what another one proves where that is more."""
@@ -145,14 +147,16 @@ def convexified_guide(
         prices = hull.solve()
         parts = hull.parts()
     loss = hull.loss
-    bound, prices, work = production_bound(instance, pricers, wholes, prices, params.max_mixtures)
+    bound, proven, work = production_bound(instance, pricers, wholes, prices, params.max_mixtures)
     search.budget.spend(work)
-    if bound is not None:
+    if proven is not None:
         search.prove(bound + more, "prices and whole pieces")
+        prices = [np.array(some) / proven.scale for some in proven.measures]
     return Guide(
         values=values_of_pieces(wholes, prices, len(instance.options)),
         parts=parts,
-        bound=None if bound is None else bound + more,
+        bound=None if proven is None else bound + more,
         hull=hull if parts else None,
         loss=loss,
+        prices=proven,
     )

@@ -1,0 +1,70 @@
+"""What cuts over a pool prove: never more than the best plan loses, and more than prices do."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings, strategies as st
+
+from tests.bench.mill_like import KINDS, mill_like
+from tests.cutting.brute import best_loss
+from tests.cutting.lp.test_convexified import guided
+from tests.properties.test_cutting_brute import FEATURES, small_run
+from trimopt.budget import Budget, SearchEnded
+from trimopt.cutting import solve
+from trimopt.cutting.lp.class_offers import class_offers
+from trimopt.cutting.lp.pricing import Pricer
+from trimopt.cutting.params import PARAMS, ConvexifiedParams, EngineParams, RestartParams
+from trimopt.cutting.search.pool_bound import prove_by_cuts
+from trimopt.cutting.search.search_state import Search
+from trimopt.cutting.search.single_order_patterns import completed, single_order_patterns
+
+_TO_THE_END = replace(PARAMS, restarts=replace(PARAMS.restarts, target_gap=0.0))
+
+
+@pytest.mark.parametrize("feature", [f for f in FEATURES if f not in {"plain", "open"}])
+@settings(max_examples=12, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 10**6))
+def test_no_plan_is_better_than_what_cuts_prove(feature: str, seed: int) -> None:
+    """Small runs of every feature, from a first plan with a pattern for each order."""
+    instance = small_run(seed, feature)
+    pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
+    truth = best_loss(instance, max_sets=6)
+    search = Search(instance=instance, budget=Budget(), params=_TO_THE_END)
+    found = guided(search, pricers)
+    if truth is None or found is None:
+        return
+    with suppress(SearchEnded):  # plan and bound meet
+        own = single_order_patterns(instance, pricers)
+        search.take(completed(instance, (), own), "one order a pattern")
+        prove_by_cuts(search, found[0], pricers, margin=1.0)
+    assert search.bound is not None
+    assert search.bound <= truth
+
+
+def test_cuts_prove_more_of_the_same_plan() -> None:
+    """Of a run whose patterns of small reduced cost are few: a tenth of the gap and more."""
+    instance = mill_like(next(kind for kind in KINDS if kind.name == "reels_classes"), 12)
+    quick = replace(EngineParams.for_effort("quick"), restarts=RestartParams(work=0, min_work=0))
+    plain = solve(instance, params=quick)
+    cut = solve(instance, params=replace(quick, pool_bound=PARAMS.pool_bound))
+    assert plain.cuts == cut.cuts
+    assert plain.loss is not None
+    assert cut.bound - plain.bound > 0.1 * (plain.loss - plain.bound)
+
+
+def test_nothing_is_proven_where_no_pieces_are_listed() -> None:
+    """Where an order can be made in more ways than are listed, its prices stand."""
+    params = replace(_TO_THE_END, convexified=ConvexifiedParams(max_ways=0))
+    instance = small_run(2, "ranges")
+    pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
+    search = Search(instance=instance, budget=Budget(), params=params)
+    found = guided(search, pricers)
+    assert found is not None
+    own = single_order_patterns(instance, pricers)
+    search.take(completed(instance, (), own), "one order a pattern")
+    before = search.bound
+    prove_by_cuts(search, found[0], pricers, margin=1.0)
+    assert search.bound == before
