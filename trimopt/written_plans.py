@@ -185,9 +185,9 @@ def _issued(put: Callable[..., Issued], ledger: Ledger | None, taken: Sequence[s
     issued, kept, failed = None, None, None
     if ledger is not None:
         try:
-            with ledger.numbering() as keeper:
-                issued = put(kept=(*taken, *keeper.numbers()))
-                kept = keeper.keep(issued.plan)
+            with ledger.numbering() as (numbers, keep):
+                issued = put(kept=(*taken, *numbers))
+                kept = keep(issued.plan)
         except LedgerError as error:
             failed = error
     issued = issued or put(kept=taken)

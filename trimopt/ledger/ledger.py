@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sqlalchemy import URL, Connection
+from sqlalchemy import URL
 
 from trimopt.book.model import Order
 from trimopt.ledger.holds import Hold, hold_in, holds_in, release_in
@@ -23,21 +24,6 @@ from trimopt.plan.model import Plan
 if TYPE_CHECKING:
     from trimopt.ledger.match_rows import Entry
     from trimopt.ledger.trend_model import Trend
-
-
-@dataclass(frozen=True, slots=True)
-class NumberKeeper:
-    """A ledger that no other desk writes in while a plan is numbered."""
-
-    connection: Connection
-
-    def numbers(self) -> tuple[str, ...]:
-        """The numbers of all plans in it."""
-        return numbers_in(self.connection)
-
-    def keep(self, plan: Plan) -> KeptPlan:
-        """Keep an issued plan."""
-        return keep_in(self.connection, plan)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +42,13 @@ class Ledger:
             return numbers_in(connection)
 
     @contextmanager
-    def numbering(self) -> Iterator[NumberKeeper]:
-        """Hold the ledger while a plan is numbered, so that two desks get two numbers."""
+    def numbering(self) -> Iterator[tuple[tuple[str, ...], Callable[[Plan], KeptPlan]]]:
+        """Hold the ledger while a plan is numbered, so that two desks get two numbers.
+
+        Gives the numbers of all plans in it, and what keeps an issued plan.
+        """
         with writing(self.url) as connection:
-            yield NumberKeeper(connection)
+            yield numbers_in(connection), partial(keep_in, connection)
 
     def keep(self, plan: Plan) -> KeptPlan:
         """Keep an issued plan, as `trimopt.ledger.kept_plans.keep_in` says."""

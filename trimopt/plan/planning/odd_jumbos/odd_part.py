@@ -34,10 +34,7 @@ class OddPart:
 
     def whole(self, outcome: Outcome, cuts: Sequence[Cut]) -> Outcome:
         """The outcome of the rest as one of the whole run, with these cuts of it."""
-        prices = self.certificate
-        if prices is None:
-            none = (0,) * len(self.making.instance.demands)
-            prices = Certificate(scale=1, gain_price=none, worth_price=none)
+        prices = self.certificate or plain_prices(self.making)
         bound = bound_with_odd(self.making, prices, odd_metres(self.making, cuts))
         return replace(
             outcome,
@@ -47,6 +44,12 @@ class OddPart:
             price_bound=bound,
             certificate=self.certificate,
         )
+
+
+def plain_prices(making: PreparedRun, worth: int = 0) -> Certificate:
+    """Prices that prove something of any plan: nothing for gain, and the same for every worth."""
+    count = len(making.instance.demands)
+    return Certificate(scale=1, gain_price=(0,) * count, worth_price=(worth,) * count)
 
 
 def odd_metres(making: PreparedRun, cuts: Sequence[Cut]) -> dict[Fraction, int]:

@@ -17,7 +17,7 @@ from trimopt.mill.model import Mill
 from trimopt.paper import Measured, reel_diameter_mm
 from trimopt.plan.model import Block, RunPlan
 from trimopt.plan.planning.chosen_run import ChosenRun
-from trimopt.plan.planning.odd_jumbos.odd_part import bound_with_odd, odd_metres
+from trimopt.plan.planning.odd_jumbos.odd_part import bound_with_odd, odd_metres, plain_prices
 from trimopt.plan.planning.order_tally import tallies
 from trimopt.plan.proof_data import Proof, SetLength, TradePoint
 
@@ -83,9 +83,7 @@ def _by_prices(making: PreparedRun, outcome: Outcome) -> int:
     """The bound that the stated prices prove; where the clock left none, that of prices of 0."""
     if outcome.certificate is not None:
         return outcome.price_bound
-    none = (0,) * len(making.instance.demands)
-    plain = Certificate(scale=1, gain_price=none, worth_price=none)
-    return min(outcome.bound, price_bound(making.instance, plain))
+    return min(outcome.bound, price_bound(making.instance, plain_prices(making)))
 
 
 def short_proof(making: PreparedRun, outcome: Outcome, cuts: tuple[Cut, ...], *, why: str) -> Proof:
@@ -94,8 +92,7 @@ def short_proof(making: PreparedRun, outcome: Outcome, cuts: tuple[Cut, ...], *,
     A plan that delivers less may lose less, so the prices are those that hold for any plan: what
     is delivered was used.
     """
-    count = len(making.instance.demands)
-    plain = Certificate(scale=1, gain_price=(0,) * count, worth_price=(SCALE,) * count)
+    plain = plain_prices(making, SCALE)
     bound = bound_with_odd(making, plain, odd_metres(making, cuts))
     proof = proof_of(
         making, replace(outcome, bound=bound, price_bound=bound, certificate=plain), cuts
@@ -126,8 +123,7 @@ def proof_of_blocks(
         proof = _with_odd(making, proof, metres)
     proof = _with_what_ran(making, mill, proof, blocks, metres)
     if loss_kg < proof.bound_kg:
-        count = len(making.instance.demands)
-        plain = Certificate(scale=1, gain_price=(0,) * count, worth_price=(SCALE,) * count)
+        plain = plain_prices(making, SCALE)
         ran = _lost_by_what_ran(making, mill, plain, blocks)
         bound_kg = making.loss_kg(bound_with_odd(making, plain, metres) + ran)
         proof = replace(
