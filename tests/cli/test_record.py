@@ -62,6 +62,9 @@ def test_a_plan_that_was_replaced_is_said_to_be() -> None:
     answer = _call("a-1.json", "run.csv", "--ledger", "l.sqlite")
     assert answer.exit_code == 0, answer.output
     assert "warning: plan a-2 stands in place of a-1" in answer.stderr
+    Path("a-2.json").write_text(plan_json(newer), encoding="utf-8")  # known in the folder alone
+    answer = _call("a-1.json", "run.csv", "--ledger", "l2.sqlite")
+    assert "warning: plan a-2 stands in place of a-1" in answer.stderr
 
 
 @pytest.mark.usefixtures("folder")

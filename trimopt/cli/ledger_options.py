@@ -106,6 +106,13 @@ def say_written(written: WrittenPlan, *, as_json: bool) -> None:
             say(f"note: {written.kept.note}", err=True)
 
 
+def newest_in(folders: Iterable[Path], plan: Plan) -> str:
+    """The number of the last plan of these folders that goes on from a plan, else empty."""
+    from trimopt import newest_after
+
+    return next(filter(None, (newest_after(plan, folder) for folder in folders)), "")
+
+
 def say_standing(
     plan: Plan, folders: Iterable[Path], ledger: Ledger | None, ran: WhatRan | None = None
 ) -> None:
@@ -118,12 +125,9 @@ def say_standing(
     ran
         What is taken as run of it; None: nothing can be.
     """
-    from trimopt import newest_after
-
     there = ledger if ledger is not None and ledger.is_there() else None
     newest = there.newest_after(plan) if there else ""
-    newest = newest or next(filter(None, (newest_after(plan, folder) for folder in folders)), "")
-    if newest:
+    if newest := newest or newest_in(folders, plan):
         said = (
             f"warning: plan {newest} stands in place of {plan.number} by now: go on from that one"
         )

@@ -54,15 +54,19 @@ def command(
         issued = Path(plan) if Path(plan).is_file() else None
         mill = ledger_options.mill_beside(mill_path, issued, None, quiet=quiet)
     kept = ledger_options.require_ledger(ledger, mill, quiet=quiet)
-    recorded = kept.record(_plan(plan), actuals, replace=replace, take_back=take_back)
+    of = _plan(plan)
+    recorded = kept.record(of, actuals, replace=replace, take_back=take_back)
     if as_json:
         say_json(json.dumps(asdict(recorded), indent=1, ensure_ascii=False))
         return
     if recorded.not_read and not quiet:
         columns = ", ".join(f'"{heading}"' for heading in recorded.not_read)
         say(f"warning: not read, no columns of the sheet: {columns}", err=True)
-    if recorded.newest and not quiet:
-        said = f"warning: plan {recorded.newest} stands in place of {recorded.number} by now"
+    newest = recorded.newest
+    if not newest and not isinstance(of, str):
+        newest = ledger_options.newest_in((Path(plan).parent,), of)
+    if newest and not quiet:
+        said = f"warning: plan {newest} stands in place of {recorded.number} by now"
         say(f"{said}: what was run from its sheets is recorded under it", err=True)
     if recorded.plan_kept and not quiet:
         say(f"plan {recorded.number} was not in the ledger; it is kept now", err=True)
