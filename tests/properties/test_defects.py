@@ -16,6 +16,8 @@ from tests.making.orders import board_jumbo, board_reel
 from tests.properties.test_several_widths import plain_mill
 from trimopt.book.model import Book, Defect
 from trimopt.check import verify_plan
+from trimopt.cutting import Instance, Pattern
+from trimopt.cutting.search.pattern_enumeration import all_patterns
 from trimopt.mill.model import Winder
 from trimopt.plan.model import Effort, Plan, Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan
@@ -176,6 +178,25 @@ def test_a_streak_in_a_reel_of_an_order_that_takes_seconds_costs_nothing() -> No
     (seconds,) = planned(replace(book, orders=(replace(order, takes_seconds=True),))).runs
     assert seconds.balance.defects_kg == 0 < firsts.balance.defects_kg
     assert any(row.seconds for block in seconds.blocks for row in block.sets)
+
+
+def test_patterns_of_a_streaked_jumbo_are_those_of_the_others(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """It is as wide as they are: they are sought once for both."""
+    asked: list[Instance] = []
+
+    def seen(part: Instance, *, max_looked: int, max_found: int) -> list[Pattern] | None:
+        asked.append(part)
+        return all_patterns(part, max_looked=max_looked, max_found=max_found)
+
+    monkeypatch.setattr("trimopt.cutting.search.pattern_enumeration.all_patterns", seen)
+    streak = Defect(
+        from_m=2_000, to_m=6_000, from_mm=Fraction(1_000), to_mm=Fraction(1_040), what="streak"
+    )
+    planned(book_with(Random(3), (streak,)))
+    assert asked
+    assert len(asked) == len(set(asked))
 
 
 def test_a_jumbo_of_which_a_band_costs_more_than_a_fifth_is_left_and_named() -> None:

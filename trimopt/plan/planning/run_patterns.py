@@ -171,6 +171,7 @@ def _odd_part(
         budget=budget,
         seed=task.settings.seed,
         join_cost=objective.join_area(task.mill.winder),
+        proven=not task.swift,
     )
 
 

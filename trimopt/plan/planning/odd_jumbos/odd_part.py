@@ -87,6 +87,7 @@ def plan_odd_jumbos(
     budget: Budget,
     seed: int,
     join_cost: int,
+    proven: bool,
 ) -> tuple[OddPart | None, PreparedRun]:
     """Plan the odd jumbos of a run.
 
@@ -102,6 +103,8 @@ def plan_odd_jumbos(
         Whether there are other jumbos.
     join_cost
         What a join over a defect is taken to cost, area units.
+    proven
+        Whether a bound on the loss is asked for.
 
     Returns
     -------
@@ -129,8 +132,10 @@ def plan_odd_jumbos(
     if not sets:
         return None, making
     stage = odd_stage(whole, mill, stretches, sets, budget=budget, seed=seed)
-    proof = prove(making.instance, budget=budget.share(0.5), seed=seed)
-    part = OddPart(stage=stage, making=whole, certificate=proof.certificate)
+    certificate = None
+    if proven:
+        certificate = prove(making.instance, budget=budget.share(0.5), seed=seed).certificate
+    part = OddPart(stage=stage, making=whole, certificate=certificate)
     return part, replace(making, instance=_rest(whole, stage, len(making.classes)))
 
 

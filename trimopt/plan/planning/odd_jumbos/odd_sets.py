@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from trimopt.book.model import Defect, Product, Unit
 from trimopt.budget import Budget
-from trimopt.cutting import Cut, Outcome, Pattern, pattern_faults
+from trimopt.cutting import Cut, Instance, Outcome, Pattern, pattern_faults
 from trimopt.cutting.search.pool_column import PoolColumn
 from trimopt.making import PreparedRun
 from trimopt.making.odd_classes import OddClasses, part_of, with_odd_classes
@@ -115,10 +115,9 @@ def choose_odd_sets(
     from trimopt.cutting.search.stretch_program import sets_on_stretches  # noqa: PLC0415
 
     own = [c for c, winding in enumerate(making.classes) if winding.jumbo_width_mm is None]
-    others = _pool(making, own, search, budget) if nominal else []
-    found, joins = _columns(
-        making, mill, stretches, others, pool=partial(_pool, search=search, budget=budget)
-    )
+    pool = partial(_pool, search=search, budget=budget, known={})
+    others = pool(making, own) if nominal else []
+    found, joins = _columns(making, mill, stretches, others, pool=pool)
     joins = [
         (pattern, replace(each, each_set=replace(each.each_set, cost=join_cost * each.joins)))
         for pattern, each in joins
@@ -162,16 +161,25 @@ def _paper(making: PreparedRun, stretch: OddStretch) -> PaperStretch:
 
 
 def _pool(
-    making: PreparedRun, classes: Sequence[int], search: Callable[..., Outcome], budget: Budget
+    making: PreparedRun,
+    classes: Sequence[int],
+    *,
+    search: Callable[..., Outcome],
+    budget: Budget,
+    known: dict[Instance, list[Pattern]],
 ) -> list[Pattern]:
-    """Patterns that a good plan in these classes has, in the terms of the whole."""
+    """Patterns that a good plan in these classes has, in the terms of the whole.
+
+    Those of a jumbo with defects and of the others are the same where it is as wide: `known`.
+    """
     from trimopt.cutting.search.pattern_enumeration import all_patterns  # noqa: PLC0415
 
     part, places = part_of(making.instance, classes)
-    patterns = all_patterns(part, max_looked=10 * _FEW, max_found=_FEW)
+    patterns = known.get(part) or all_patterns(part, max_looked=10 * _FEW, max_found=_FEW)
     if patterns is None:
         outcome = search(part, budget=budget.share(_POOL_SHARE), gap=_GAP)
         patterns = [cut.pattern for cut in outcome.cuts]
+    known[part] = patterns
     number = sorted(classes)
     return [
         Pattern(number[each.winding_class], tuple((places[k], n) for k, n in each.pieces))
