@@ -27,7 +27,7 @@ def test_a_reel_leads_back_to_its_jumbo_set_and_position() -> None:
     rows = [*reels_of(_board()), *reels_of(_kraft())]
     assert len({row.identity for row in rows}) == len(rows)
     row = next(row for row in rows if row.identity == "J02-007-3")
-    assert (row.jumbo, row.set_number, row.position, row.block) == ("J02", 7, 3, 2)
+    assert (row.jumbo, row.set_number, row.position) == ("J02", 7, 3)
     assert (row.kind, row.order, row.ups, row.sheeter) == ("sheeter", "4103", 2, "Sheeter A")
 
 

@@ -63,7 +63,6 @@ class Span:
     `max_m`.
     """
 
-    core_mm: float
     min_m: int
     max_m: int
     longest_m: int
@@ -203,7 +202,6 @@ def span_on(
     if longest_m < min_m <= tightest.max_m:
         longest_m = tightest.max_m
     return Span(
-        core_mm=core.inside_mm,
         min_m=min_m,
         max_m=tightest.max_m,
         longest_m=longest_m,

@@ -42,7 +42,6 @@ class MadeOrder:
     sheets: int = 0
     reel_kg: Fraction = Fraction(0)
     each_kg: list[Fraction] = field(default_factory=list)  # reels in the order they are made
-    gains: set[int] = field(default_factory=set)  # of one reel each
     last_set: int | None = None
     finished: datetime | None = None
 

@@ -147,7 +147,6 @@ class OptionBuilder:
                     width_mm=way.width_mm,
                     ups=way.ups,
                     sheeter="" if way.sheeter is None else way.sheeter.name,
-                    sheets=piece.sheets,
                     gain=piece.gain,
                     area=piece.area,
                 )

@@ -43,8 +43,7 @@ class CutOption:
     """One way to make a piece of an order, in step with the instance's options.
 
     `min_m` and `max_m` are the lengths that the reel may have. `area` is the paper it
-    delivers, in the run's area unit (`PreparedRun.unit_mm` times one metre); `sheets` is 0 for
-    reels.
+    delivers, in the run's area unit (`PreparedRun.unit_mm` times one metre).
     """
 
     order: Order
@@ -55,7 +54,6 @@ class CutOption:
     width_mm: Fraction
     ups: int | None
     sheeter: str
-    sheets: int
     gain: int
     area: int
 

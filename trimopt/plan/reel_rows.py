@@ -25,7 +25,6 @@ class ReelRow:
 
     identity: str
     run: str
-    block: int
     jumbo: str
     set_number: int
     position: int
@@ -76,7 +75,6 @@ class SheeterRow:
     edge_trim_mm: Fraction  # each side
     kg_in: float
     kg_out: float
-    core_mm: float | None
     set_lengths_m: tuple[int, ...]  # of its reels, each once, longest first
 
 
@@ -120,7 +118,6 @@ def reels_of(run: RunPlan) -> tuple[ReelRow, ...]:
             ReelRow(
                 identity=f"{'_'.join(jumbo.split())}-{row.number:03d}-{position.number}",
                 run=run.name,
-                block=strip.block.number,
                 jumbo=jumbo,
                 set_number=row.number,
                 position=position.number,
@@ -296,7 +293,6 @@ def sheeter_list(run: RunPlan, mill: Mill) -> tuple[SheeterRow, ...]:
                 edge_trim_mm=(width_mm - ups * line.width_mm) / 2,
                 kg_in=sum(mass_kg(width_mm, strip.row.length_m, g) for strip in strips),
                 kg_out=sheets_mass_kg(sheets, line.width_mm, line.chop_mm, g),
-                core_mm=strips[0].core_mm,
                 set_lengths_m=tuple(sorted({s.row.length_m for s in strips}, reverse=True)),
             )
         )

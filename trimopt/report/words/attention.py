@@ -26,7 +26,6 @@ class Call:
 
     order: str
     customer: str
-    run: str
     state: str
     why: str
 
@@ -35,11 +34,10 @@ def calls_of(plan: Plan, units: Units) -> tuple[Call, ...]:
     """Give what needs attention: lines left out, then orders by how pressing, then by due date."""
     left_out = text("attention.left_out")
     found = [
-        Call(order=each.order, customer="", run="", state=left_out, why=each.why)
-        for each in plan.left_out
+        Call(order=each.order, customer="", state=left_out, why=each.why) for each in plan.left_out
     ]
-    lines = [(run.name, line) for run in plan.runs for line in run.orders if needs_attention(line)]
-    for run, line in sorted(lines, key=lambda pair: pressing(pair[1])):
+    lines = [line for run in plan.runs for line in run.orders if needs_attention(line)]
+    for line in sorted(lines, key=pressing):
         why = why_text(line) or text(
             "attention.amount",
             ordered=quantity_text(line.asked, line, units),
@@ -47,14 +45,14 @@ def calls_of(plan: Plan, units: Units) -> tuple[Call, ...]:
         )
         held = line.held_until is not None
         state = text("attention.held") if held else states_text((line.state,))
-        found.append(Call(order=line.number, customer=line.customer, run=run, state=state, why=why))
+        found.append(Call(order=line.number, customer=line.customer, state=state, why=why))
     return tuple(found)
 
 
 def count_text(calls: tuple[Call, ...]) -> str:
     """Count calls by their state.
 
-    >>> one = Call(order="1", customer="", run="", state="late", why="")
+    >>> one = Call(order="1", customer="", state="late", why="")
     >>> count_text((one, one))
     '2 orders need attention: 2 late'
     """
