@@ -72,6 +72,24 @@ def test_one_worker_or_six_and_a_busy_machine_make_one_plan(tmp_path: Path) -> N
         assert planned() == alone
 
 
+def test_idle_workers_prove_the_joint_bound(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where there are more of them than runs, whoever winds a run has its bound already."""
+
+    def proven_again(*_: object, **__: object) -> None:
+        raise AssertionError
+
+    book, mill = _read(tmp_path)
+    request = Request(effort=Effort.QUICK)
+    bounds = [run.proof.metres_bound for run in make_plan(book, mill, request).runs]
+    assert None not in bounds
+    monkeypatch.setattr("trimopt.plan.planning.schedule.run_winding.least_loss", proven_again)
+    with ProcessPoolExecutor(4) as pool:
+        plan = make_plan(book, mill, request, workers=Workers(executor=pool, count=4))
+    assert [run.proof.metres_bound for run in plan.runs] == bounds
+
+
 def test_a_clock_that_stops_it_is_said(tmp_path: Path) -> None:
     """The one exception: then the plan is whole all the same, and says what ended it."""
     book, mill = _read(tmp_path)

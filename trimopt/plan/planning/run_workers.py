@@ -10,8 +10,9 @@ from dataclasses import replace
 from typing import Any
 
 from trimopt.book.model import LeftOut
+from trimopt.errors import TrimoptError
 from trimopt.plan.planning.plan_run import PlannedRun, RunChoice, choose_run, finish_run, plan_run
-from trimopt.plan.planning.run_patterns import RunTask
+from trimopt.plan.planning.run_patterns import RunTask, joint_bound
 from trimopt.progress import AllRuns, Observer, Watch
 from trimopt.workers import Workers, command_observer, ended
 
@@ -58,9 +59,12 @@ def longest_first(weights: Sequence[float]) -> list[int]:
 def parts_of_time(weights: Sequence[float], workers: int) -> list[tuple[float, ...]]:
     """The parts of the time left that runs of these weights take when they begin (`RunTask`).
 
-    More runs than workers are done in two steps, so that no worker is long without work at last.
+    More runs than workers are done in two steps, so that no worker is long without work at last;
+    so are fewer, whose bounds are found by the others before the second step.
     """
     order = longest_first(weights)
+    if len(weights) < workers:
+        return [(1.0, 1.0)] * len(weights)
     steps = (1 - _LAST_STEP, _LAST_STEP) if len(weights) > workers else (1.0,)
     shares = shares_of_time([step * weights[place] for step in steps for place in order], workers)
     parts = {place: tuple(shares[at :: len(order)]) for at, place in enumerate(order)}
@@ -92,28 +96,24 @@ def planned_runs(
 ) -> list[PlannedRun]:
     """Every run planned, the longest first; one whose worker broke is planned once more, alone."""
     answers: dict[int, PlannedRun] = {}
-    asked: dict[int, Future[Any]] = {}
     order = longest_first([task.weight for task in tasks])
     take = None if progress is None else progress.take
     if workers is None:
         answers = {place: _planned(tasks[place], take) for place in order}
         return [answers[place] for place in range(len(tasks))]
-    with suppress(BrokenExecutor):
-        for place in order:
-            there = _planned_there if len(tasks[place].parts) == 1 else _chosen_there
-            asked[place] = workers.executor.submit(there, tasks[place])
-    if workers.meanwhile is not None:
-        here, beside = workers.meanwhile
-        here()
-        with suppress(BrokenExecutor):  # not before: a run may have all but one of the processors
-            workers.executor.submit(beside)
+    asked, bounds = _begun(tasks, order, workers)
     places = {future: place for place, future in asked.items()}
     for done in _ended(places, workers, progress):
         place = places[done]
         if len(tasks[place].parts) > 1 and done.exception() is None:
             del asked[place]  # its patterns alone are no answer
+            choice: RunChoice = done.result()
+            if (bound := bounds.get(place)) is not None and not bound.cancel():
+                deque(_ended([bound], workers, progress), maxlen=0)
+                with suppress(BrokenExecutor, MemoryError, TrimoptError):
+                    choice.task.proven.min_loss.update(bound.result())
             with suppress(BrokenExecutor):
-                asked[place] = workers.executor.submit(_finished_there, tasks[place], done.result())
+                asked[place] = workers.executor.submit(_finished_there, tasks[place], choice)
     deque(_ended(asked.values(), workers, progress), maxlen=0)
     for place in order:
         try:
@@ -121,6 +121,27 @@ def planned_runs(
         except (BrokenExecutor, MemoryError, KeyError):
             answers[place] = _again(tasks[place], workers, progress)
     return [answers[place] for place in range(len(tasks))]
+
+
+def _begun(
+    tasks: Sequence[RunTask], order: Sequence[int], workers: Workers
+) -> tuple[dict[int, Future[Any]], dict[int, Future[Any]]]:
+    """The runs, asked for in that order, and where workers are idle, their joint bounds."""
+    asked: dict[int, Future[Any]] = {}
+    bounds: dict[int, Future[Any]] = {}
+    with suppress(BrokenExecutor):
+        for place in order:
+            there = _planned_there if len(tasks[place].parts) == 1 else _chosen_there
+            asked[place] = workers.executor.submit(there, tasks[place])
+        if len(tasks) < workers.count:
+            for place in order:
+                bounds[place] = workers.executor.submit(joint_bound, tasks[place])
+    if workers.meanwhile is not None:
+        here, beside = workers.meanwhile
+        here()
+        with suppress(BrokenExecutor):  # not before: a run may have all but one of the processors
+            workers.executor.submit(beside)
+    return asked, bounds
 
 
 def _again(task: RunTask, workers: Workers, progress: AllRuns | None) -> PlannedRun:
