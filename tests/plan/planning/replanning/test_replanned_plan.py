@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
 from io import StringIO
@@ -12,7 +13,7 @@ import pytest
 from rich.console import Console
 
 import trimopt
-from tests.plan.planning.conftest import Case
+from tests.plan.planning.conftest import ROOT, Case
 from tests.plan.planning.replanning.rests import done, goes_on, replan, rows, with_rush
 from trimopt import (
     Budget,
@@ -24,6 +25,8 @@ from trimopt import (
     StockReel,
     WhatRan,
     make_plan,
+    read_book,
+    read_mill,
     verify_plan,
     what_ran,
 )
@@ -118,22 +121,39 @@ def test_work_ends_the_search_and_equal_input_gives_equal_plans(cases: tuple[Cas
     assert made() == made()
 
 
-def test_ctrl_c_gives_the_best_rest_so_far(cases: tuple[Case, Case]) -> None:
-    """It is asked for as soon as one is told of; what is told before never falls back."""
-    case = cases[0]
+def _week_s_largest_run() -> Case:
+    mill = read_mill(ROOT / "orders" / "mill.toml")
+    book = read_book(ROOT / "orders" / "week.xlsx", mill)
+    papers = Counter((order.grade, order.grammage_gsm) for order in book.orders)
+    (paper, _), *_ = papers.most_common()
+    orders = tuple(order for order in book.orders if (order.grade, order.grammage_gsm) == paper)
+    book = replace(book, orders=orders)
+    return Case(book, mill, make_plan(book, mill, Request(effort=Effort.QUICK), number="week-1"))
+
+
+def test_ctrl_c_gives_the_best_rest_so_far() -> None:
+    """It is asked for as soon as one is told of: of the week's largest run within three seconds.
+
+    They are those of the processor, which no other program's work makes longer. What is told
+    before never falls back.
+    """
+    case = _week_s_largest_run()
     told: list[RunProgress] = []
+    first: list[float] = []
 
     def observer(event: RunProgress) -> None:
         told.append(event)
         if event.loss_kg is not None:
+            first.append(process_time() - begun)
             ask_to_stop()
 
-    ran = what_ran(case.plan, ["1-4"], spoiled=["2:", "3:1"])
+    ran = what_ran(case.plan, ["1-20"], spoiled=["12"])
     begun = process_time()
     try:
         answer = trimopt.replan(case.plan, case.book, case.mill, ran, observer=observer)
     finally:
         ask_to_stop(yes=False)
+    assert first[0] < 3
     assert process_time() - begun < 5
     goes_on(answer, case.book, case)
     assert answer.plan.replanned is not None
