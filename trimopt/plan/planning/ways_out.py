@@ -312,31 +312,24 @@ def _next_run(
     orders = tuple(each for each in task.run.orders if each is not order)
     earliest = next_begins or run.finish
     too_late = order.due is not None and earliest is not None and order.due <= earliest
-    if too_late or all(each.stock_share is not None for each in orders):
-        return
-    way = WayOut(
-        kind=NEXT_RUN,
-        order=order.number,
-        what=f"made in {_next_of(next_begins)}, at the target of trim loss there",
-        asks="planning",
-        due=order.due,
-    )
-    named = tuple(one for one in task.instructions if order.number not in one.named)
-    changed = replace(task, run=replace(task.run, orders=orders), instructions=named)
-    yield _Change(way=way, task=changed)
+    if not too_late and any(each.stock_share is None for each in orders):
+        said = f"made in {_next_of(next_begins)}, at the target of trim loss there"
+        yield _moved(NEXT_RUN, order, said, task, orders)
 
 
 def _taken_in(order: Order, task: RunTask, next_begins: datetime | None) -> _Change:
     """The run with an order of the next one, which is taken to lose the target there."""
-    way = WayOut(
-        kind=TAKEN_IN,
-        order=order.number,
-        what=f"{_mm(task, order.width_mm)}, made in this run, not in {_next_of(next_begins)}",
-        asks="planning",
-        due=order.due,
+    said = f"{_mm(task, order.width_mm)}, made in this run, not in {_next_of(next_begins)}"
+    return _moved(TAKEN_IN, order, said, task, (*task.run.orders, order))
+
+
+def _moved(kind: str, order: Order, what: str, task: RunTask, orders: tuple[Order, ...]) -> _Change:
+    """The run with these orders, of which `order` is one more or one less."""
+    kept = tuple(one for one in task.instructions if order.number not in one.named)
+    return _Change(
+        way=WayOut(kind=kind, order=order.number, what=what, asks="planning", due=order.due),
+        task=replace(task, run=replace(task.run, orders=orders), instructions=kept),
     )
-    run = replace(task.run, orders=(*task.run.orders, order))
-    return _Change(way=way, task=replace(task, run=run))
 
 
 def _next_of(begins: datetime | None) -> str:
