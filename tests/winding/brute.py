@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from functools import cache
 from itertools import pairwise, permutations
+from math import inf
 
 from trimopt.mill.model import Winder
 from trimopt.winding import LengthBlock, Lot
-from trimopt.winding.jumbos.jumbo_ends import Content
+from trimopt.winding.jumbos.laying import Content
 
 Row = tuple[Fraction, ...]
 Beam = tuple[Fraction | str, ...]
@@ -103,3 +105,25 @@ def all_ends(blocks: Sequence[LengthBlock], usable_m: Sequence[int]) -> Iterator
                 yield from ((here, *rest) for rest in on(end, jumbo + 1))
 
     return on(0, 0)
+
+
+def least_butts_m(blocks: Sequence[LengthBlock], usable_m: Sequence[int]) -> int:
+    """The least that any lengths and any ends leave on all jumbos but the last."""
+    sets = [block for block in blocks for _ in range(block.sets)]
+
+    @cache
+    def on(first: int, jumbo: int) -> float:
+        left = []
+        for end in range(first, len(sets) + 1) if jumbo < len(usable_m) else ():
+            here = sets[first:end]
+            if sum(block.min_m for block in here) > usable_m[jumbo]:
+                break
+            if end == len(sets):
+                return 0
+            if here or sets[first].min_m > usable_m[jumbo]:
+                longest = sum(block.max_m for block in here)
+                butt = max(0, usable_m[jumbo] - longest) if here else 0
+                left.append(butt + on(end, jumbo + 1))
+        return min(left, default=inf)
+
+    return int(on(0, 0))

@@ -1,6 +1,5 @@
 """The winding room: running order, layouts and knives; jumbos, butts and the clock."""
 
-from trimopt.winding.jumbos.cautious_lengths import narrowed as narrowed
 from trimopt.winding.jumbos.clock import (
     RunTimes as RunTimes,
     SetTimes as SetTimes,
@@ -22,6 +21,7 @@ from trimopt.winding.jumbos.order_slack import (
     LengthProblem as LengthProblem,
     OrderSlack as OrderSlack,
     SetGain as SetGain,
+    narrowed as narrowed,
 )
 from trimopt.winding.jumbos.scheduled_run import (
     ScheduledRun as ScheduledRun,

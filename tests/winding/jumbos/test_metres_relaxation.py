@@ -11,9 +11,8 @@ from hypothesis import given, settings, strategies as st
 
 from tests.properties.test_jumbos import blocks, jumbo, tied
 from tests.winding.brute import all_ends
-from trimopt.winding.jumbos.jumbo_ends import Content
 from trimopt.winding.jumbos.last_metres import balance_at
-from trimopt.winding.jumbos.laying import LengthBlock, lay_lengths
+from trimopt.winding.jumbos.laying import Content, LengthBlock, lay_lengths
 from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
 from trimopt.winding.jumbos.nominal_ends import NominalEnds
 from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain, SheetReels

@@ -10,7 +10,7 @@ from typing import Any
 from hypothesis import given, settings, strategies as st
 
 from tests.properties.test_jumbos import blocks, jumbo
-from trimopt.winding.jumbos.jumbo_ends import jumbo_ends
+from tests.winding.brute import least_butts_m
 from trimopt.winding.jumbos.laying import LengthBlock, lay_sets
 from trimopt.winding.jumbos.order_along_jumbos import JumboOrder, order_blocks as order_problem
 from trimopt.winding.jumbos.order_slack import LengthProblem
@@ -84,9 +84,7 @@ def test_small_cases_lose_the_least_of_all_orders(asked: list[LengthBlock], usab
     jumbos = [usable] * sum(block.sets for block in asked)
 
     def lost(order: Sequence[int]) -> int:
-        ends = jumbo_ends([asked[at] for at in order], jumbos)
-        assert ends is not None
-        return sum(usable - sum(metres.values()) for metres in ends.metres[:-1])
+        return least_butts_m([asked[at] for at in order], jumbos)
 
     least = min(lost(order) for order in permutations(range(len(asked))))
     assert lost(best.order) == least

@@ -6,9 +6,9 @@ the values of a kg under and over the ordered quantity. Paper put on reels that 
 allow is not a saving, so every order stays inside its range, and a change that does not lower the
 loss is not made.
 
-Two steps. Ways to end the jumbos come from the exact program of jumbo ends, over ranges of length
-that orders hardly break (`trimopt.winding.jumbos.cautious_lengths`); for each way a linear
-program finds metres (`trimopt.winding.jumbos.metres_relaxation`), rounded to whole ones.
+Two steps. Ways to end the jumbos come from shortest paths over the sets, with ranges of length that
+orders hardly break (`trimopt.winding.jumbos.nominal_ends`); for each way a linear program finds
+metres (`trimopt.winding.jumbos.metres_relaxation`), rounded to whole ones.
 """
 
 from __future__ import annotations
@@ -16,20 +16,15 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 
-from trimopt.budget import Budget, SearchEnded
-from trimopt.winding.jumbos.cautious_lengths import cautious_worth, narrowed, swift_lengths
-from trimopt.winding.jumbos.jumbo_ends import Content, jumbo_ends
-from trimopt.winding.jumbos.laying import Laying, lay_lengths, lay_sets
+from trimopt.budget import Budget
+from trimopt.winding.jumbos.laying import Content, Laying, lay_lengths, lay_sets
 from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
+from trimopt.winding.jumbos.nominal_ends import REACHES, NominalEnds
 from trimopt.winding.jumbos.order_slack import LengthProblem
-from trimopt.winding.model import StockJumbo
-
-_BOLD = (1.0, 2.0, 4.0, 8.0)  # how far ranges reach for ends of jumbos
-_WORK = 200_000  # ends of jumbos gone on from: a week has a tenth, more sets take no more time
+from trimopt.winding.model import JumboSupply
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +43,7 @@ class Balanced:
 def balance(
     problem: LengthProblem,
     *,
-    max_ways: int = len(_BOLD),
+    max_ways: int = len(REACHES),
     budget: Budget | None = None,
 ) -> Balanced:
     """Choose whole-metre set lengths for a running order so that the loss is least.
@@ -58,7 +53,7 @@ def balance(
     max_ways
         Ways to end the jumbos for which metres are searched.
     budget
-        Where it is over, the best lengths so far are given, those of the classes at the least.
+        Where it is over, the best lengths so far are given, of one way at the least.
 
     Returns
     -------
@@ -76,12 +71,11 @@ def balance(
     blocks, supply = problem.blocks, problem.supply
     best = _Best(problem)
     before = best.before
-    jumbos = supply.stock if before.unlaid else tuple(butt.jumbo for butt in before.butts)
-    usable_m = tuple(jumbo.usable_m for jumbo in jumbos)
-    ways = tuple(_likely_ends(problem, usable_m, _BOLD[:max_ways], budget.share(1, _WORK)))
+    relaxed = MetresRelaxation(problem)
+    ways = list(_likely_ends(problem, relaxed, max_ways)) if blocks else []
     if not before.unlaid:
-        ways = (*ways, _contents(before, jumbos))
-    _search(best, usable_m, tuple(dict.fromkeys(ways)), budget)
+        ways.append(_contents(before, supply))
+    _search(best, relaxed, tuple(dict.fromkeys(ways)), budget)
     if any(block.max_joins for block in blocks):
         joined = lay_sets(blocks, supply, joined=True)
         taken = not joined.unlaid and best.take(joined)
@@ -91,15 +85,15 @@ def balance(
 
 
 def _likely_ends(
-    problem: LengthProblem, usable_m: Sequence[int], bold: Sequence[float], budget: Budget
+    problem: LengthProblem, relaxed: MetresRelaxation, many: int
 ) -> Iterator[tuple[Content, ...]]:
-    """Ends of the jumbos that suit the orders, ranges reaching ever further."""
-    worth = cautious_worth(problem)
-    with suppress(SearchEnded):
-        for reach in bold:
-            ends = jumbo_ends(narrowed(problem, reach), usable_m, worth, budget=budget)
-            if ends is not None:
-                yield ends.contents
+    """Ends of the jumbos that suit the orders, by several ways to judge them."""
+    wanted_m = relaxed.free_lengths_m()
+    for bold, off in REACHES[:many]:
+        ends = NominalEnds(problem, bold, off, wanted_m)
+        contents = ends.contents(range(len(problem.blocks)))
+        if contents is not None:
+            yield contents
 
 
 def balance_at(problem: LengthProblem, contents: Sequence[Content]) -> Balanced:
@@ -154,7 +148,7 @@ class _Best:
 
 
 def _search(
-    best: _Best, usable_m: Sequence[int], ways: Sequence[tuple[Content, ...]], budget: Budget
+    best: _Best, relaxed: MetresRelaxation, ways: Sequence[tuple[Content, ...]], budget: Budget
 ) -> None:
     """Lengths for each of the ways, those first that lose least by the linear program.
 
@@ -162,15 +156,15 @@ def _search(
     are tried, which rounding seldom leaves inside.
     """
     problem = best.problem
-    relaxed = MetresRelaxation(problem)
+    jumbos = problem.supply.first(max(map(len, ways), default=0))
+    usable_m = [jumbo.usable_m for jumbo in jumbos]
     ranked = sorted((relaxed.loss_m(way, usable_m), place) for place, way in enumerate(ways))
-    for least_m, place in ranked:
+    for number, (least_m, place) in enumerate(ranked):
         for margin in (1.0, 0.0):
-            if best.loss_m <= least_m + problem.close_m or budget.over():
+            late = number > 0 and budget.over()
+            if late or best.loss_m <= least_m + problem.close_m:
                 break
             best.wind(relaxed.lengths(ways[place], usable_m, margin=margin))
-    if budget.stopped:
-        best.wind(swift_lengths(problem, usable_m))
 
 
 def _shared_out(wound: Iterable[tuple[int, int, int]]) -> list[tuple[int, int]]:
@@ -182,8 +176,15 @@ def _shared_out(wound: Iterable[tuple[int, int, int]]) -> list[tuple[int, int]]:
     return [(b, length) for b in sorted(lengths) for length in lengths[b]]
 
 
-def _contents(laying: Laying, jumbos: Sequence[StockJumbo]) -> tuple[Content, ...]:
-    on: dict[str, Counter[int]] = {jumbo.name: Counter() for jumbo in jumbos}
+def _contents(laying: Laying, supply: JumboSupply) -> tuple[Content, ...]:
+    """Sets by block on each jumbo of the supply, up to the last that is opened."""
+    on: dict[str, Counter[int]] = {}
     for laid in laying.sets:
-        on[laid.stretches[0].jumbo][laid.block] += 1
-    return tuple(tuple(sorted(on[jumbo.name].items())) for jumbo in jumbos)
+        on.setdefault(laid.stretches[0].jumbo, Counter())[laid.block] += 1
+    found, left = [], len(on)
+    for jumbo in supply.first(len(supply.stock) + len(on)):
+        if not left:
+            break
+        left -= jumbo.name in on
+        found.append(tuple(sorted(on.get(jumbo.name, Counter()).items())))
+    return tuple(found)

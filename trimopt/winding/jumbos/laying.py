@@ -22,6 +22,9 @@ from trimopt.book.model import Stretch
 from trimopt.winding.knives.order_costs import Urgency, urgency
 from trimopt.winding.model import Butt, JumboSupply, LaidSet, StockJumbo
 
+Content = tuple[tuple[int, int], ...]
+"""(block, sets) of one jumbo, by block."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LengthBlock:

@@ -13,7 +13,7 @@ from itertools import islice
 from math import floor, inf
 
 from trimopt.cutting.lp.linear_program import LinearProgram, SolverFailedError
-from trimopt.winding.jumbos.jumbo_ends import Content
+from trimopt.winding.jumbos.laying import Content
 from trimopt.winding.jumbos.order_slack import LengthProblem
 
 _OFF_PRICE = 0.02  # a metre off the class's length, where no ends are known

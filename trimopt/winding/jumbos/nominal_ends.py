@@ -3,7 +3,7 @@
 What sets lose that move off their classes' lengths is known only with all orders together. Here it
 is a price a metre, within ranges that orders hardly break (`narrowed`), and the full metre beyond
 them. That is a shortest path over the sets: some tens of microseconds an order where many are asked
-about at once. The exact program (`trimopt.winding.jumbos.jumbo_ends`) takes several milliseconds.
+about at once.
 
 Lengths are counted in 64ths of a metre and prices in tenths, so that costs are whole numbers and
 rounding tells no two orders apart that cost the same.
@@ -20,11 +20,13 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
-from trimopt.winding.jumbos.cautious_lengths import narrowed
-from trimopt.winding.jumbos.jumbo_ends import Content
-from trimopt.winding.jumbos.order_slack import LengthProblem
+from trimopt.winding.jumbos.laying import Content
+from trimopt.winding.jumbos.order_slack import LengthProblem, narrowed
 
 Floats = NDArray[np.float64]
+
+REACHES = ((2.0, 0.3), (1.0, 0.3), (2.0, 0.1), (1.0, 0.1))
+"""How far ranges reach, and what a metre off the length wanted costs within them, metres."""
 
 _PARTS = 64  # of a metre
 _TENTHS = 10  # of the full price of a metre

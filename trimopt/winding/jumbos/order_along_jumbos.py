@@ -1,9 +1,9 @@
 """Which running order leaves the least on the jumbos, with knife moves in the balance.
 
 All orders where blocks are few. Else walks from several starts shift, swap and turn parts of the
-order, and keep what is no dearer. A walk judges an order by how far the sets on each jumbo, at
-their classes' lengths, are from filling it (`trimopt.winding.jumbos.nominal_ends`); the best orders
-of every walk are judged again with all lengths free and every order in its range
+order, and keep what is no dearer. An order is judged by how far the sets on each jumbo, at the
+lengths wanted, are from filling it (`trimopt.winding.jumbos.nominal_ends`); the best orders are
+judged again with all lengths free and every order in its range
 (`trimopt.winding.jumbos.metres_relaxation`).
 
 What an order costs the crew is a caller's figure in metres of jumbo (knife moves between
@@ -20,20 +20,15 @@ from itertools import pairwise, permutations
 from random import Random
 
 from trimopt.budget import Budget, SearchEnded
-from trimopt.winding.jumbos.cautious_lengths import cautious_worth, narrowed
-from trimopt.winding.jumbos.jumbo_ends import Content, JumboEnds
+from trimopt.winding.jumbos.laying import Content
 from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
-from trimopt.winding.jumbos.nominal_ends import NominalEnds
+from trimopt.winding.jumbos.nominal_ends import REACHES, NominalEnds
 from trimopt.winding.jumbos.order_slack import LengthProblem
 
 _ALL_ORDERS = 5  # so many blocks are tried in every order
 _MAX_JUDGED = 12  # orders of a walk that are judged with all lengths free
 _MAX_GIVEN = 12  # good orders to give back
 _FEW = 8  # steps judged at once, after one that was taken
-
-# How far ranges reach that a walk may count on, and what a metre off the class's length costs
-# within them, metres: walks take turns.
-_WALKS = ((2.0, 0.3), (1.0, 0.3), (2.0, 0.1), (1.0, 0.1))
 
 WORK = 4_000_000
 """Sets of the orders tried: a run of the week has a quarter; more sets take no more time."""
@@ -100,10 +95,7 @@ def order_blocks(
         given = tuple(dict.fromkeys(b for content in known for b, _ in content))
         if given and search.allowed(given):
             search.judge(given, known)
-        if len(problem.blocks) <= _ALL_ORDERS:
-            search.try_all()
-        else:
-            search.walk([tuple(start) for start in starts], tries)
+        search.run([tuple(start) for start in starts], tries)
     return search.best()
 
 
@@ -152,29 +144,26 @@ class _JumboOrders:
         if order not in self.judged or found.along_m < self.judged[order].along_m:
             self.judged[order] = found
 
-    def try_all(self) -> None:
-        """Every order with the best ends that lengths have which no order breaks, or hardly."""
-        problem = self.problem
-        for bold in (1.0, 2.0) if problem.gains else (1.0,):
-            blocks = narrowed(problem, bold) if problem.gains else problem.blocks
-            program = JumboEnds(blocks, cautious_worth(problem))
-            tried = []
-            for order in permutations(range(self.count)):
-                if self.allowed(order):
-                    ends = program.best(order, self.usable_m, self.budget)
-                    if ends is not None:
-                        tried.append((ends.cost, order, ends.contents))
-            for _, order, contents in sorted(tried)[:_MAX_JUDGED]:
-                self.judge(order, contents)
+    def run(self, starts: Sequence[tuple[int, ...]], tries: int) -> None:
+        """Every order of few blocks; else walks from the starts and from drawn orders.
 
-    def walk(self, starts: Sequence[tuple[int, ...]], tries: int) -> None:
-        """Walks from the starts and from drawn orders, as many tries for each way to judge."""
+        Each way to judge orders has its turn, and as many tries.
+        """
         wanted_m = self.relaxed.free_lengths_m()
-        for number, (bold, off) in enumerate(_WALKS):
+        every = []
+        if self.count <= _ALL_ORDERS:
+            every = [order for order in permutations(range(self.count)) if self.allowed(order)]
+        for number, (bold, off) in enumerate(REACHES):
             ends = NominalEnds(self.problem, bold, off, wanted_m)
-            begin = starts[number] if number < len(starts) else self._drawn()
-            met = self._walked(ends, begin, tries // len(_WALKS))
-            for order in met[:1] + met[1:][-_MAX_JUDGED:]:
+            if every:
+                self.budget.spend(ends.count * len(every))
+                ranked = sorted(zip(ends.costs_m(every).tolist(), every, strict=True))
+                met = [order for _, order in ranked[:_MAX_JUDGED]]
+            else:
+                begin = starts[number] if number < len(starts) else self._drawn()
+                met = self._walked(ends, begin, tries // len(REACHES))
+                met = met[:1] + met[1:][-_MAX_JUDGED:]
+            for order in met:
                 contents = ends.contents(order)
                 if contents is not None:
                     self.judge(order, contents)

@@ -1,4 +1,8 @@
-"""Set lengths that may move: what a metre gives to the orders, what they allow, and the loss."""
+"""Set lengths that may move: what a metre gives to the orders, what they allow, and the loss.
+
+Orders tie the lengths of many sets together, which paths that end jumbos set by set cannot see. For
+these, ranges are `narrowed` to lengths that orders hardly break.
+"""
 
 from __future__ import annotations
 
@@ -174,3 +178,47 @@ class LengthProblem:
             if order.max_made is not None and has > order.max_made:
                 faults.append(f"order {order.order}: {float(has):g} made, {order.high} allowed")
         return tuple(faults)
+
+
+def narrowed(problem: LengthProblem, bold: float) -> tuple[LengthBlock, ...]:
+    """Blocks with ranges narrowed so far that orders cannot break (`bold` 1), or hardly.
+
+    An order that can give up s metres over all sets that serve it, of which the lengths of those
+    sets could take r, lets each set have the share bold * s / r of its own range.
+    """
+    blocks = problem.blocks
+    longer, shorter = [1.0] * len(blocks), [1.0] * len(blocks)
+    for o, order in enumerate(problem.orders):
+        # Lengths do not change what is made of an order by reels: it takes nothing off a range.
+        serving = [
+            (b, float(gain.gain_per_m))
+            for b, row in enumerate(problem.gains)
+            for gain in row
+            if gain.order == o and gain.gain_per_m
+        ]
+        # Surplus may stay: up to the upper limit a metre less is no loss.
+        most = order.high if order.surplus * order.beyond else order.max_made
+        for slack, share, spread in (
+            (
+                None if most is None else most - order.made,
+                longer,
+                [b.max_m - b.length_m for b in blocks],
+            ),
+            (order.made - order.min_made, shorter, [b.length_m - b.min_m for b in blocks]),
+        ):
+            reach = sum(gain * spread[b] * blocks[b].sets for b, gain in serving)
+            if slack is not None and reach > max(0.0, float(slack)):
+                for b, _ in serving:
+                    share[b] = min(share[b], max(0.0, float(slack)) / reach)
+    return tuple(
+        replace(
+            block,
+            min_m=math.ceil(
+                block.length_m - min(1.0, bold * less) * (block.length_m - block.min_m)
+            ),
+            max_m=math.floor(
+                block.length_m + min(1.0, bold * more) * (block.max_m - block.length_m)
+            ),
+        )
+        for block, less, more in zip(blocks, shorter, longer, strict=True)
+    )

@@ -16,9 +16,8 @@ from itertools import pairwise
 
 from trimopt.budget import Budget
 from trimopt.mill.model import Winder
-from trimopt.winding.jumbos.jumbo_ends import Content
 from trimopt.winding.jumbos.last_metres import Balanced, balance, balance_at
-from trimopt.winding.jumbos.laying import lay_lengths
+from trimopt.winding.jumbos.laying import Content, lay_lengths
 from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
 from trimopt.winding.jumbos.order_along_jumbos import WORK, order_blocks
 from trimopt.winding.jumbos.order_slack import LengthProblem

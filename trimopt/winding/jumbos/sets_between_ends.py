@@ -14,7 +14,7 @@ from itertools import permutations
 from random import Random
 
 from trimopt.budget import Budget
-from trimopt.winding.jumbos.jumbo_ends import Content
+from trimopt.winding.jumbos.laying import Content
 from trimopt.winding.jumbos.order_along_jumbos import any_step, stepped
 from trimopt.winding.jumbos.pattern_metres import PatternMetres
 

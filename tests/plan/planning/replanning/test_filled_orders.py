@@ -1,4 +1,4 @@
-"""Orders of blocks in which jumbos are filled, against every order by the exact program."""
+"""Orders of blocks in which jumbos are filled, against every order counted out."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from random import Random
 
 import pytest
 
+from tests.winding.brute import least_butts_m
 from trimopt.plan.planning.replanning.filled_orders import filled_orders
 from trimopt.winding import LengthBlock
-from trimopt.winding.jumbos.jumbo_ends import jumbo_ends
 
 _JUMBO_M = 1_000
 
@@ -26,14 +26,6 @@ def _block(draw: Random, *, held: bool) -> LengthBlock:
     )
 
 
-def _lost_m(blocks: Sequence[LengthBlock], usable_m: Sequence[int]) -> int:
-    """The least that is left on all jumbos but the last."""
-    ends = jumbo_ends(blocks, usable_m)
-    assert ends is not None
-    wound = [sum(metres.values()) for metres in ends.metres]
-    return sum(usable - metres for usable, metres in zip(usable_m, wound[:-1], strict=False))
-
-
 @pytest.mark.parametrize("number", range(12))
 def test_no_order_leaves_less_on_the_jumbos(number: int) -> None:
     """Held and loose blocks at random; the first jumbo has less left on it."""
@@ -47,8 +39,8 @@ def test_no_order_leaves_less_on_the_jumbos(number: int) -> None:
         return [next(others) if at < 0 else loose[at] for at in order]
 
     orders = set(permutations([-1] * len(held) + list(range(len(loose)))))
-    least_m = min(_lost_m(placed(order), usable_m) for order in orders)
+    least_m = min(least_butts_m(placed(order), usable_m) for order in orders)
     best, *_ = filled_orders([[block] for block in held], loose, usable_m, 2)
-    assert best.lost_m == least_m == _lost_m(placed(best.order), usable_m)
+    assert best.lost_m == least_m == least_butts_m(placed(best.order), usable_m)
     assert list(best.jumbos) == sorted(best.jumbos)
     assert len(best.jumbos) == sum(block.sets for block in (*held, *loose))

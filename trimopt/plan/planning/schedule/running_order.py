@@ -18,8 +18,7 @@ from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.schedule.run_lots import length_problem, lots_of
 from trimopt.winding import Arrangement, Laying, Lot, MovePrices, arrange, balance, schedule_run
-from trimopt.winding.jumbos.jumbo_ends import Content
-from trimopt.winding.jumbos.laying import UnlaidSets, lay_lengths
+from trimopt.winding.jumbos.laying import Content, UnlaidSets, lay_lengths
 
 #: Work of the winding room at normal effort.
 _KNIFE_WORK = 1_000

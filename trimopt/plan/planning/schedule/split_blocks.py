@@ -3,13 +3,13 @@
 Sets of a pattern stay together, so a running order may be unable to fill the jumbos: three sets of
 30 km and one of 20 km lie on jumbos of 80 km without a butt only where the 20 km set comes between
 them. Where the mill file allows it, each block is tried in two parts, the second in every place of
-the running order, by the exact program of jumbo ends; the most promising are laid out whole, and
-one is taken where it costs less with its set-up and knife moves at the mill's prices.
+the running order, by how well the sets then fill the jumbos; the most promising are laid out whole,
+and one is taken where it costs less with its set-up and knife moves at the mill's prices.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -17,14 +17,13 @@ from trimopt.cutting import Cut
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.schedule.run_lots import length_problem
 from trimopt.plan.planning.schedule.running_order import RunningOrder, best_running_order
-from trimopt.winding.jumbos.cautious_lengths import cautious_worth
-from trimopt.winding.jumbos.jumbo_ends import METRE, jumbo_ends
+from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
+from trimopt.winding.jumbos.nominal_ends import REACHES, NominalEnds
+from trimopt.winding.jumbos.order_slack import LengthProblem
 from trimopt.winding.model import Lot
 
 _MAX_SPLITS = 4
 _LAID_OUT = 3  # most promising splits that are laid out whole
-
-_Order = list[tuple[int, int]]  # (place of a lot, sets) in running order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,39 +86,41 @@ def _promising(run: ChosenRun, split: Split) -> list[tuple[Cut, ...]]:
     """Cuts with one more block in two parts, those first whose jumbos end best."""
     lots = split.order.lots
     problem = length_problem(run.making, run.mill, split.cuts, lots, run.supply, beside=run.beside)
-    worth = cautious_worth(problem)
-    jumbos = run.supply.first(len(run.supply.stock) + len(split.order.laying.butts) + 1)
-    usable_m = [jumbo.usable_m for jumbo in jumbos]
-
-    def ends_m(order: _Order) -> float:
-        in_order = [replace(problem.blocks[at], sets=sets) for at, sets in order]
-        ends = jumbo_ends(in_order, usable_m, [worth[at] for at, _ in order])
-        return float("inf") if ends is None else ends.cost / METRE
-
-    before = ends_m([(at, lot.sets) for at, lot in enumerate(lots)])
-    min_ends_m: dict[tuple[int, int], float] = {}
-    for at, sets, order in _splits(lots):
-        if run.budget.over():
-            break
-        key = lots[at].number, sets
-        min_ends_m[key] = min(ends_m(order), min_ends_m.get(key, float("inf")))
-    paying = [
-        (metres, key)
-        for key, metres in min_ends_m.items()
-        if (before - metres) * run.objective.per_m > run.objective.set_up
-    ]
+    wanted_m = MetresRelaxation(problem).free_lengths_m()
+    before = _ends_m(problem, wanted_m, [range(len(lots))])
+    paying = []
+    for at, lot in enumerate(lots):
+        for sets in range(1, lot.sets):
+            if run.budget.over():
+                break
+            metres = _ends_m(
+                _parted(problem, at, sets), [*wanted_m, wanted_m[at]], _orders(len(lots), at)
+            )
+            if (before - metres) * run.objective.per_m > run.objective.set_up:
+                paying.append((metres, (lot.number, sets)))
     return [_split_cuts(split.cuts, *key) for _, key in sorted(paying)[:_LAID_OUT]]
 
 
-def _splits(lots: Sequence[Lot]) -> Iterator[tuple[int, int, _Order]]:
-    """(lot, sets of its first part, order) with the second part in every place."""
-    whole = [(at, lot.sets) for at, lot in enumerate(lots)]
-    for at, lot in enumerate(lots):
-        for sets in range(1, lot.sets):
-            rest = [*whole[:at], (at, sets), *whole[at + 1 :]]
-            for place in range(len(rest) + 1):
-                if place not in (at, at + 1):
-                    yield at, sets, [*rest[:place], (at, lot.sets - sets), *rest[place:]]
+def _ends_m(
+    problem: LengthProblem, wanted_m: Sequence[float], orders: Sequence[Sequence[int]]
+) -> float:
+    """What the jumbos' ends cost in the best of some running orders, in metres."""
+    return float(NominalEnds(problem, *REACHES[-1], wanted_m).costs_m(orders).min())
+
+
+def _parted(problem: LengthProblem, at: int, sets: int) -> LengthProblem:
+    """The problem with so many sets of a block, and the rest of them as a block behind all."""
+    blocks = list(problem.blocks)
+    rest = replace(blocks[at], sets=blocks[at].sets - sets)
+    blocks[at] = replace(blocks[at], sets=sets)
+    gains = (*problem.gains, problem.gains[at])
+    return replace(problem, blocks=(*blocks, rest), gains=gains)
+
+
+def _orders(count: int, at: int) -> list[list[int]]:
+    """The running order with a second part of one block in every place not beside it."""
+    places = (place for place in range(count + 1) if place not in (at, at + 1))
+    return [[*range(place), count, *range(place, count)] for place in places]
 
 
 def _split_cuts(cuts: tuple[Cut, ...], place: int, sets: int) -> tuple[Cut, ...]:
