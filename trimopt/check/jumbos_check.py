@@ -70,9 +70,11 @@ def check_jumbos(case: CheckContext) -> None:
     _check_joins(case)
     for place, jumbo in enumerate(run.jumbos, start=1):
         where = f"jumbo {jumbo.name}"
-        if jumbo.nominal and case.book.only_listed_jumbos:
-            notes.add(where, "nominal jumbo", "yes", "the book says that only listed ones exist")
         if not any(part.jumbo == jumbo.name for row in run_off for part in row.stretches):
+            if jumbo.nominal and case.book.only_listed_jumbos:
+                notes.add(
+                    where, "nominal jumbo", "yes", "the book says that only listed ones exist"
+                )
             _check_made(case, jumbo, stock)
         _check_metres(case, jumbo, wound.get(jumbo.name, []), last=place == len(run.jumbos))
 

@@ -125,14 +125,24 @@ def jumbos_for(
     )
 
 
-def jumbos_in_book(run: Run, runs: Sequence[Run], book: Book, mill: Mill) -> RunJumbos:
-    """Give the jumbos that a run of the book is cut from, of those that the book lists."""
+def jumbos_in_book(
+    run: Run, runs: Sequence[Run], book: Book, mill: Mill, begun_mm: Fraction | None = None
+) -> RunJumbos:
+    """Give the jumbos that a run of the book is cut from, of those that the book lists.
+
+    A run that sets were run of keeps the width that it began with, `begun_mm`.
+    """
     grade = mill.grade(run.grade)
     assert grade is not None  # the book was read against this mill
     listed = stock_of(run, runs, mill, book.jumbos)
     own = mill.for_paper(grade, run.grammage_gsm)
     return jumbos_for(
-        run, own, listed, only_listed=book.only_listed_jumbos, in_order=book.jumbos_in_order
+        run,
+        own if begun_mm is None else own.with_jumbos_of(begun_mm),
+        listed,
+        only_listed=book.only_listed_jumbos,
+        in_order=book.jumbos_in_order,
+        own_width=begun_mm is not None,
     )
 
 

@@ -357,6 +357,27 @@ def test_a_jumbo_on_the_unwind_is_not_of_another_width_from_its_start(
     assert max(on_it) <= left.width_mm
 
 
+@pytest.mark.parametrize(("left", "head"), [(None, 1), ("N-1", 4), ("second", 1)])
+def test_no_more_jumbos_come(cases: tuple[Case, Case], left: str | None, head: int) -> None:
+    """From now on only listed ones: what was run off nominal ones stands; orders may be short."""
+    case = cases[0]
+    run = case.plan.runs[0]
+    known = [jumbo.name for jumbo in run.jumbos]
+    odd = JumboInStock(
+        name=known[1] if left == "second" else "N-1", grade=run.grade,
+        grammage_gsm=run.grammage_gsm, width_mm=run.jumbo_width_mm - 60, length_m=9000,
+        loss_start_m=120, loss_end_m=80,
+    )  # fmt: skip
+    jumbos = () if left is None else (odd,)
+    book = replace(case.book, only_listed_jumbos=True, jumbos=jumbos)
+    answer = replan(case.plan, book, case.mill, done(case.plan, 0, head))
+    goes_on(answer, book, case)
+    (after,) = answer.plan.runs
+    opened = {part.jumbo for row in run.sets[:head] for part in row.stretches}
+    assert {jumbo.name for jumbo in after.jumbos} <= opened | {each.name for each in jumbos}
+    assert after.jumbo_width_mm == run.jumbo_width_mm
+
+
 def test_a_set_done_after_one_that_is_not_is_found(cases: tuple[Case, Case]) -> None:
     """The check: sets done stand first, and only in a plan that goes on from another."""
     case = cases[0]

@@ -86,7 +86,7 @@ class BlockLengths:
             nothing = Laying(sets=(), butts=())
             return nothing, problem.loss(nothing)
         laying = balance(problem, max_ways=_WAYS).laying
-        if jumbos:
+        if jumbos and len(supply.first(max(jumbos) + 1)) > max(jumbos):  # listed ones may not last
             every = [at for at, (block, _) in enumerate(rows) for _ in range(block.sets)]
             each = zip(jumbos, every, strict=True)
             on = [Counter(at for _, at in sets) for _, sets in groupby(each, itemgetter(0))]

@@ -26,7 +26,7 @@ from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.plan_run import PlannedRun, plan_run
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
-from trimopt.plan.planning.replanning.kept_sets import blocks_changed, same_metres
+from trimopt.plan.planning.replanning.kept_sets import blocks_changed, same_metres, supply_from
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.tried_rest import TriedRest
@@ -114,8 +114,10 @@ class RestSearch:
         """The rest that costs least, each block that changes at its worth.
 
         Where orders lack nothing beside the sets issued, and jumbos are as they were, nothing is
-        sought: they stay.
+        sought: they stay. Without a jumbo of the run's width there is no rest.
         """
+        if supply_from(self.case).empty:
+            return ChosenRest(rest=Rest(orders=self.case.run, jumbos={}))
         tried: dict[_Way, TriedRest] = {}
         every = tuple(len(block.sets) for block in self.tail)
         first = self._attempt(every, budget, tried, care=_Care.SWIFT)

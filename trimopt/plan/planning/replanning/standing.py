@@ -101,7 +101,9 @@ class Standing:
         listed = next((jumbo for jumbo in self.stock if jumbo.name == name), None)
         if listed is not None:
             return stock_jumbo(listed)
-        return _whole(use, self.jumbos, None) if use is not None and use.nominal else None
+        if use is None or not use.nominal or self.jumbos.only_listed:
+            return None
+        return _whole(use, self.jumbos, None)
 
     @property
     def listed_names(self) -> frozenset[str]:
@@ -245,7 +247,8 @@ def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[S
         done |= {each.number: each for each in ran.sets if each.run == name}
         if name in runs:
             place, run = runs[name]
-            jumbos = jumbos_in_book(run, [each for _, each in runs.values()], book, mill)
+            begun_mm = before.jumbo_width_mm if before is not None and done else None
+            jumbos = jumbos_in_book(run, [each for _, each in runs.values()], book, mill, begun_mm)
             case = Standing(
                 run=run,
                 place=place,
