@@ -89,11 +89,14 @@ def test_prices_that_overprice_a_set_prove_nothing() -> None:
 
 def _imports(module: str) -> set[str]:
     """What a module of the package imports, from its text."""
-    path = Path(trimopt.__file__).parent.joinpath(*module.split(".")[1:]).with_suffix(".py")
+    root = Path(trimopt.__file__).parents[1]
+    path = root.joinpath(*module.split(".")).with_suffix(".py")
     found: set[str] = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom):
-            found.add(node.module or "")
+            source = node.module or ""
+            modules = (f"{source}.{alias.name}" for alias in node.names)
+            found.update(modules if root.joinpath(*source.split("."), "").is_dir() else [source])
         elif isinstance(node, ast.Import):
             found.update(alias.name for alias in node.names)
     return found
