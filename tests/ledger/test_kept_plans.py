@@ -11,7 +11,6 @@ from tests.ledger.looking import require_whole
 from tests.ledger.plans import small_plan
 from tests.plan.sample import sample_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger.kept_plans import fingerprint
 from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import reading
 from trimopt.ledger.ledger_tables import every_table, plans
@@ -69,7 +68,6 @@ def test_a_signature_is_no_change(ledger: URL) -> None:
     Ledger(ledger).keep(small_plan("a-1"))
     signed = replace(small_plan("a-1"), approved_by="M. Thorne")
     assert not Ledger(ledger).keep(signed).fresh
-    assert fingerprint(signed) == fingerprint(small_plan("a-1"))
 
 
 def test_an_issued_plan_is_never_changed(ledger: URL) -> None:

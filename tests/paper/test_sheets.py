@@ -1,4 +1,4 @@
-"""Sheets: mass, counts, reams."""
+"""Sheets: mass and counts."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import given, strategies as st
 
-from trimopt.paper import mass_kg, reams, sheet_mass_g, sheets_from_length, sheets_mass_kg
+from trimopt.paper import mass_kg, sheet_mass_g, sheets_from_length, sheets_mass_kg
 
 
 @given(
@@ -33,18 +33,10 @@ def test_sheets_weigh_what_their_web_weighs() -> None:
     assert sheets_mass_kg(3000, 700, 1000, 300) == pytest.approx(mass_kg(2100, 1000, 300))
 
 
-def test_reams_and_the_sheets_left_over() -> None:
-    """Whole reams come with the sheets that do not fill another one."""
-    assert reams(20120, 500) == (40, 120)
-    assert reams(499, 500) == (0, 499)
-
-
 def test_impossible_sheets_are_refused() -> None:
-    """A chop or a ream of nothing is an error with a text."""
+    """A chop of nothing is an error with a text."""
     with pytest.raises(ValueError, match="chop"):
         sheets_from_length(1000, 0, 1)
-    with pytest.raises(ValueError, match="ream"):
-        reams(100, 0)
 
 
 def test_sheet_mass_does_not_ask_which_way_the_machine_ran() -> None:

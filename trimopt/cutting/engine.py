@@ -6,9 +6,6 @@ from contextlib import suppress
 from fractions import Fraction
 from functools import partial
 
-import numpy as np
-from numpy.typing import NDArray
-
 from trimopt.budget import Budget, SearchEnded
 from trimopt.cutting.bin_packing.bin_problem import bin_problem_of
 from trimopt.cutting.decomposition import parts_of, solve_parts
@@ -31,8 +28,6 @@ from trimopt.cutting.search.restarts import Restarts
 from trimopt.cutting.search.search_state import Search, paper_cost
 from trimopt.cutting.search.single_order_patterns import completed, is_held, single_order_patterns
 from trimopt.cutting.width_grid import grid_of, solve_on_grid
-
-Floats = NDArray[np.float64]
 
 DEFAULT_S = 60.0
 """Seconds of a search whose caller sets no budget."""

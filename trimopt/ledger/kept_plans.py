@@ -30,11 +30,6 @@ class KeptPlan:
     note: str = ""  # what the reader should know of that
 
 
-def fingerprint(plan: Plan) -> str:
-    """Give the sha256 of the plan's JSON without the approval, which is signed after the issue."""
-    return hashlib.sha256(_document(plan).encode()).hexdigest()
-
-
 def keep_in(connection: Connection, plan: Plan) -> KeptPlan:
     """Keep an issued plan inside a transaction that writes; keeping it again changes nothing.
 
@@ -78,6 +73,7 @@ def numbers_in(connection: Connection) -> tuple[str, ...]:
 
 
 def _document(plan: Plan) -> str:
+    """The plan's JSON without the approval, which is signed after the issue."""
     return plan_json(replace(plan, approved_by=""))
 
 

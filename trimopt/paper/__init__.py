@@ -18,16 +18,13 @@ from trimopt.paper.reel import (
     reel_length_m as reel_length_m,
 )
 from trimopt.paper.sheets import (
-    reams as reams,
     sheet_mass_g as sheet_mass_g,
     sheets_from_length as sheets_from_length,
     sheets_mass_kg as sheets_mass_kg,
 )
 from trimopt.paper.thickness import (
-    bulk_cm3_g as bulk_cm3_g,
     caliper_from_bulk_um as caliper_from_bulk_um,
     caliper_from_density_um as caliper_from_density_um,
-    density_kg_m3 as density_kg_m3,
 )
 from trimopt.paper.unit_factors import (
     FOOT_M as FOOT_M,

@@ -1,6 +1,6 @@
-"""Sheets: mass, counts and reams.
+"""Sheets: mass and counts.
 
-Counts are exact: a sheet that is cut short is no sheet, and a ream that lacks one is no ream.
+Counts are exact: a sheet that is cut short is no sheet.
 """
 
 from __future__ import annotations
@@ -65,21 +65,3 @@ def sheets_from_length(length_m: int | Fraction, chop_mm: int | Fraction, ups: i
     if chop_mm <= 0:
         raise ValueError(f"a chop of {chop_mm} mm is not above 0")
     return ups * math.floor(Fraction(length_m) * 1000 / Fraction(chop_mm))
-
-
-def reams(sheets: int, sheets_a_ream: int) -> tuple[int, int]:
-    """Whole reams in a number of sheets, and the sheets left over.
-
-    Raises
-    ------
-    ValueError
-        A ream has less than one sheet.
-
-    Examples
-    --------
-    >>> reams(20120, 500)
-    (40, 120)
-    """
-    if sheets_a_ream < 1:
-        raise ValueError(f"a ream of {sheets_a_ream} sheets holds nothing")
-    return divmod(sheets, sheets_a_ream)
