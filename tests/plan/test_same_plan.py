@@ -16,7 +16,7 @@ from hypothesis import given, strategies as st
 
 from tests.cli.conftest import ROOT
 from trimopt import Book, Effort, Mill, Plan, Request, make_plan, read_book, read_mill
-from trimopt.budget import MAX_PLAN_S
+from trimopt.budget import MAX_PLAN_S, Budget
 from trimopt.plan.planning.run_workers import longest_first, parts_of_time
 from trimopt.workers import Workers
 
@@ -98,6 +98,26 @@ def test_a_clock_that_stops_it_is_said(tmp_path: Path) -> None:
         order.number for order in book.orders
     }
     assert any(run.proof.clock_stopped for run in plan.runs)
+
+
+@pytest.mark.parametrize(("limit_s", "share"), [(0.01, 0.75), (60.0, 0.5)])
+def test_patterns_come_first_where_time_is_short(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, limit_s: float, share: float
+) -> None:
+    """A plan of patterns of one order each is wound soon, and loses what no winding saves."""
+
+    def sought(
+        _task: object, _making: object, _usable_m: object, budget: Budget, _: object
+    ) -> None:
+        assert budget.ends_at == pytest.approx(share * limit_s)
+        raise InterruptedError
+
+    monkeypatch.setattr("trimopt.budget.monotonic", lambda: 0.0)
+    monkeypatch.setattr("trimopt.plan.planning.run_patterns._solved", sought)
+    book, mill = _read(tmp_path)
+    book = replace(book, orders=book.orders[:1])
+    with pytest.raises(InterruptedError):
+        make_plan(book, mill, budget=Budget(ends_at=limit_s))
 
 
 @given(

@@ -31,7 +31,10 @@ from trimopt.winding.jumbos.joint_bound import least_loss
 # jumbos; for its plan without instructions, and then those that price them; for proof and
 # patterns. The rest is for the trade-off (`searched_trade_off`) and the winder.
 _CURES, _ODD, _FREE, _INSTRUCTED = 0.2, 0.3, 0.5, 0.8
-_SOLVE, _PROVE = 0.5, 0.3
+_SOLVE, _PROVE = 0.5, 0.2
+# Until it has made whole sets of its linear program it has little that is worth winding: where time
+# is short it takes so many seconds an order, and no more than this share.
+_SOLVE_S, _IN_HASTE = 0.01, 0.75
 # Of a run's work, from where to where each phase takes it, as a rule; shown as progress.
 PREPARE_AT, _PROVE_AT, SOLVE_AT = (0.0, 0.03), (0.03, 0.1), (0.1, 0.5)
 _INSTRUCTIONS_AT = (0.5, 0.6)
@@ -197,7 +200,9 @@ def _instructed(
     only_caps = all(instruction.what == "set-ups" for instruction in task.instructions)
     budget = task.budget if only_caps else task.budget.share(_FREE)
     costed_m = jumbos.usable_m if task.every_length else jumbos.max_m
-    free, instance, free_bound = _solved(task, making, costed_m, budget.share(_SOLVE), search)
+    in_haste_s = min(_SOLVE_S * len(making.run.orders), _IN_HASTE * budget.left_s)
+    of_search = budget.share(_SOLVE, min_s=in_haste_s)
+    free, instance, free_bound = _solved(task, making, costed_m, of_search, search)
     _require_plan(free, making)
     if task.instructions:
         task.budget.enter("instructions", *_INSTRUCTIONS_AT)
