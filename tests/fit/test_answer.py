@@ -25,7 +25,7 @@ from trimopt.fit import (
     solve_alternatives,
 )
 from trimopt.fit.alternatives import changes
-from trimopt.fit.carried_prices import widened
+from trimopt.fit.planned_run import widened
 from trimopt.mill.model import Mill
 
 _LINER = NAMES[4]

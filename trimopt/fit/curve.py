@@ -26,6 +26,7 @@ from trimopt.mill.model import Mill
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+_VALLEYS = 5  # that are marked
 _NEAR = 40  # steps on either side in which the widths near the one asked for are looked up
 
 
@@ -251,11 +252,15 @@ def _placed(order: Order, mill: Mill) -> Iterator[Order]:
 
 
 def _valleys(
-    points: tuple[CurvePoint, ...], asked_mm: Fraction, step_mm: Fraction, count: int = 5
+    points: tuple[CurvePoint, ...], asked_mm: Fraction, step_mm: Fraction
 ) -> tuple[CurvePoint, ...]:
     """Local least points near the width asked for, the best first."""
     if not points:
         return ()
+
+    def rank(point: CurvePoint) -> tuple[float, Fraction]:
+        return round(point.marginal_use, 6), abs(point.width_mm - asked_mm)
+
     middle = round((asked_mm - points[0].width_mm) / step_mm)
     window = range(max(0, middle - _NEAR), min(len(points), middle + _NEAR + 1))
     near = [k for k in window if np.isfinite(points[k].marginal_use)]
@@ -268,14 +273,7 @@ def _valleys(
             valleys.append(points[k])
     if near:
         # Where the curve falls all the way, its least point stands at the end of the window.
-        lowest = min(
-            (points[k] for k in near),
-            key=lambda p: (round(p.marginal_use, 6), abs(p.width_mm - asked_mm)),
-        )
+        lowest = min((points[k] for k in near), key=rank)
         if lowest not in valleys:
             valleys.append(lowest)
-    return tuple(
-        sorted(valleys, key=lambda p: (round(p.marginal_use, 6), abs(p.width_mm - asked_mm)))[
-            :count
-        ]
-    )
+    return tuple(sorted(valleys, key=rank)[:_VALLEYS])

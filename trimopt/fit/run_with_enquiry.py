@@ -13,9 +13,8 @@ from trimopt.cutting import Cut, loss_of, patterns_in
 from trimopt.cutting.insertion import Insertion, insert_demand
 from trimopt.cutting.model.cuts import totals_of
 from trimopt.cutting.model.loss import net_worth
-from trimopt.fit.carried_prices import carried_prices
 from trimopt.fit.extra_paper import use_of
-from trimopt.fit.planned_run import Basis, carried_over, with_order
+from trimopt.fit.planned_run import Basis, carried_over, carried_prices, with_order
 from trimopt.making import PreparedRun, kg_of_area
 from trimopt.paper import reel_diameter_mm
 
@@ -77,7 +76,6 @@ def place_enquiry(
     order: Order,
     *,
     budget: Budget,
-    seed: int = 0,
     companions: tuple[Order, ...] = (),
 ) -> Placement | None:
     """Put the order into the plan: planned sets stay where they can.
@@ -98,7 +96,7 @@ def place_enquiry(
     Placement or None
         None where no plan with the order was found in time, or there is none.
     """
-    held = hold_sets(basis, order, budget=budget, seed=seed, companions=companions)
+    held = hold_sets(basis, order, budget=budget, companions=companions)
     return None if held is None else placement_of(basis, held, order, companions)
 
 

@@ -10,8 +10,8 @@ from trimopt.book.model import Order, paper_key
 from trimopt.budget import Budget
 from trimopt.fit.alternatives import Alternative, solve_alternatives, with_valleys_solved
 from trimopt.fit.answer import Answer
-from trimopt.fit.carried_prices import widened
 from trimopt.fit.curve import curve_of
+from trimopt.fit.planned_run import widened
 from trimopt.fit.planned_runs import KeptBasis
 
 

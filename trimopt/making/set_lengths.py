@@ -9,7 +9,7 @@ For each core, from the lengths that each order's ways allow:
    number of reels (of some ups) makes the ordered quantity.
 
 The same length from two orders is one class. A class is dropped only when every order that it
-serves has it only as a length of case 2 or 3 and the list would outgrow `max_lengths`; what is
+serves has it only as a length of case 2 or 3 and the list would outgrow `_MAX_LENGTHS`; what is
 proven is proven over the list, and the plan prints the list.
 """
 
@@ -24,13 +24,14 @@ from trimopt.book.model import Order, Product, Unit
 from trimopt.book.reel_lengths import Way
 from trimopt.making.required_ranges import Required, sheet_mass_exact_kg
 
+_MAX_LENGTHS = 32  # in the list; lengths of case 1 are kept whatever their number
+
 
 def candidate_lengths(
     ways_of: Iterable[tuple[Order, tuple[Way, ...]]],
     *,
     usable_m: tuple[int, ...],
     extra: Iterable[tuple[float, int]] = (),
-    max_lengths: int = 32,
 ) -> dict[float, tuple[int, ...]]:
     """Set lengths for each core (inside diameter, mm), longest first.
 
@@ -40,8 +41,6 @@ def candidate_lengths(
         Usable lengths of the jumbos that there are, most common first.
     extra
         (core, length) pairs to add (case 3 of the module text).
-    max_lengths
-        The longest list to give; lengths of case 1 are kept whatever their number.
     """
     kept: dict[float, set[int]] = defaultdict(set)
     optional: dict[float, dict[int, int]] = defaultdict(lambda: defaultdict(int))
@@ -62,7 +61,7 @@ def candidate_lengths(
         for length_m, served in lengths.items()
         if length_m not in kept[core_mm]
     )
-    places = max(0, max_lengths - sum(map(len, kept.values())))
+    places = max(0, _MAX_LENGTHS - sum(map(len, kept.values())))
     for _, core_mm, negative in ranked[:places]:
         kept[core_mm].add(-negative)
     return {
