@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from trimopt.plan.model import Plan, Request
     from trimopt.progress import RunProgress
 
+_ALIKE = 0.02  # lengths of a jumbo that differ by no more may be of the same paper
 _NUMBERS = re.compile(r"(\d+)(?:\s*[-\N{EN DASH}]\s*(\d+))?")
 
 
@@ -101,7 +102,28 @@ def replan(
         difference=difference_of(plan, made),
         now=made.replanned.now,
         forbidden=forbidden,
+        warnings=tuple(_listed_anew(plan, made, book)),
     )
+
+
+def _listed_anew(issued: Plan, after: Plan, book: Book) -> Iterator[str]:
+    """Jumbos that are new in the book and seem to be what is left of the one on the unwind."""
+    known = {jumbo.name for run in issued.runs for jumbo in run.jumbos}
+    known |= {jumbo.name for jumbo in issued.unused_jumbos}
+    for run in after.runs:
+        ended = [row.stretches[-1] for row in run.sets if row.done][-1:]
+        for on, use in ((on, use) for on in ended for use in run.jumbos if use.name == on.jumbo):
+            left_m = use.length_m - use.loss_start_m - on.to_m
+            for jumbo in book.jumbos:
+                alike = jumbo.grade.casefold() == run.grade.casefold()
+                alike = alike and jumbo.width_mm == use.width_mm
+                near = abs(jumbo.length_m - left_m) <= _ALIKE * left_m
+                if alike and near and jumbo.name not in known:
+                    yield (
+                        f"jumbo {jumbo.name} is new in the book with {jumbo.length_m:,} m, and "
+                        f"{left_m:,} m are left of {use.name} on the unwind: if they are the same "
+                        f"paper, it counts twice: take {jumbo.name} out of the book"
+                    )
 
 
 def what_ran(

@@ -19,7 +19,7 @@ from trimopt.cli.ledger_options import (
     say_standing,
     say_written,
 )
-from trimopt.cli.output import say_json
+from trimopt.cli.output import say, say_json
 
 if TYPE_CHECKING:
     from trimopt import Book, Plan, Replan, WhatRan, WrittenPlan
@@ -147,7 +147,7 @@ def command(
     written = None
     if issue:
         written = issue_next(answer.plan, orders, mill, out, kept_in, answer.difference)
-    _show(answer, written, as_json=as_json)
+    _show(answer, written, as_json=as_json, quiet=quiet)
 
 
 def _require_its_book(issued: Plan, book: Book) -> None:
@@ -180,7 +180,9 @@ def _nearest(moment: datetime | time | None, to: datetime | None) -> datetime | 
     return min(days, key=lambda each: abs(each - to))
 
 
-def _show(answer: Replan, written: WrittenPlan | None, *, as_json: bool) -> None:
+def _show(answer: Replan, written: WrittenPlan | None, *, as_json: bool, quiet: bool) -> None:
+    for warning in () if quiet else answer.warnings:
+        say(f"warning: {warning}", err=True)
     if as_json:
         say_json(_json(answer, written))
     else:
@@ -199,6 +201,7 @@ def _json(answer: Replan, written: WrittenPlan | None) -> str:
         "plan": answer.issued.number,
         "now": answer.now.isoformat(),
         "forbidden": answer.forbidden,
+        "warnings": answer.warnings,
         "difference": json.loads(difference_json(answer.difference)),
         "issued": "" if written is None else written.plan.number,
     }

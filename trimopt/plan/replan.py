@@ -40,7 +40,8 @@ class WhatRan:
 class Replan:
     """The plan of the rest beside the plan as issued. `plan` has no number as yet.
 
-    `forbidden` says of sets that would have been kept why they are not.
+    `forbidden` says of sets that would have been kept why they are not, `warnings` what the book
+    may say by mistake.
     """
 
     issued: Plan
@@ -48,3 +49,4 @@ class Replan:
     difference: PlanDifference
     now: datetime
     forbidden: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()

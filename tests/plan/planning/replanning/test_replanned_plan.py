@@ -290,6 +290,24 @@ def test_a_new_line_of_which_nothing_is_lacking_changes_nothing(cases: tuple[Cas
     ]
 
 
+def test_the_rest_of_a_jumbo_listed_anew_is_warned_of(cases: tuple[Case, Case]) -> None:
+    """By a name of its own, as long as what is on the unwind; one of another length is not."""
+    case = cases[0]
+    run = case.plan.runs[0]
+    last = run.sets[2].stretches[-1]
+    use = next(each for each in run.jumbos if each.name == last.jumbo)
+    left_m = use.length_m - use.loss_start_m - last.to_m
+    anew = JumboInStock(
+        name="rest", grade=run.grade, grammage_gsm=run.grammage_gsm, width_mm=use.width_mm,
+        length_m=left_m + 20, loss_start_m=20, loss_end_m=80,
+    )  # fmt: skip
+    book = replace(case.book, jumbos=(anew, replace(anew, name="M-1", length_m=left_m + 3_000)))
+    answer = replan(case.plan, book, case.mill, done(case.plan, 0, 3))
+    (warning,) = answer.warnings
+    assert warning.startswith("jumbo rest is new in the book")
+    assert f"{left_m:,} m are left of {use.name}" in warning
+
+
 def test_reels_found_in_stock_and_jumbos_left_are_said(cases: tuple[Case, Case]) -> None:
     """Of an order that gets fewer reels the rest comes from stock: it is not short of them."""
     case = cases[0]
