@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import datetime
+from itertools import islice
+
 import pytest
 
 from tests.shifts import SimulatedShift
+from trimopt import Budget, Plan, Replan, WhatRan, replan
 
 
 @pytest.mark.parametrize("number", range(20))
@@ -12,3 +17,18 @@ def test_a_shift_lives_through_what_happens(number: int) -> None:
     """No order lost or doubled, what was run untouched, numbers used once, balance closed."""
     shift = SimulatedShift(number, orders=3 + number % 2, events=2, seconds=0.15)
     assert len(list(shift.live())) == 2
+
+
+class _ByWork(SimulatedShift):
+    """Work ends its plans of the rest, not the clock: they are the same on every machine."""
+
+    def _replanned(self, plan: Plan, ran: WhatRan, now: datetime | None) -> Replan:
+        request = replace(plan.request, time_limit_s=3)
+        return replan(plan, self.book, self.mill, ran, now=now, request=request, budget=Budget())
+
+
+def test_a_jumbo_with_a_hole_on_the_unwind_is_wound_as_far_as_sets_fill_it() -> None:
+    """Sets that lose more than a fifth of it are better than none: 10.6 km would be a butt."""
+    *_, second = islice(_ByWork(3056, orders=3, events=5).live(), 2)
+    assert "has a hole" in second.what
+    assert second.lost_kg < 8_000

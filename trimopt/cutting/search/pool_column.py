@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trimopt.cutting.model.cuts import Pattern, yields_of
 from trimopt.cutting.model.instance import SCALE, Demand, Instance
@@ -24,6 +24,14 @@ class PoolColumn:
     def loss(self) -> int:
         """Of one by itself, in 1/SCALE of its cost's unit."""
         return SCALE * (self.cost - sum(worth for _, worth in self.yields.values()))
+
+    def with_others(self, other: PoolColumn, many: int) -> PoolColumn:
+        """One with so many of another column in it."""
+        yields = dict(self.yields)
+        for i, (gain, worth) in other.yields.items():
+            had = yields.get(i, (0, 0))
+            yields[i] = had[0] + many * gain, had[1] + many * worth
+        return replace(self, cost=self.cost + many * other.cost, yields=yields)
 
 
 def column_of(

@@ -117,9 +117,8 @@ def sets_on_stretches(
     # Other sets come after all stretches. Where there are any, every jumbo is wound to its end;
     # where there are none, the last one begun may be left in the middle.
     rest = program.solver.BoolVar("")
-    for pattern in others:
-        free = column_of(instance, pattern)
-        program.solver.Add(program.column(free, whole=True) <= free.max_count * rest)
+    free = [column_of(instance, pattern) for pattern in others]
+    program.solver.Add(sum(program.column(e, whole=True) for e in free) <= _most(free) * rest)
     begun = {stretch.jumbo: stretch.begun for stretch in stretches}
     jumbos = {name: program.jumbo(begun=each) for name, each in begun.items()}
     for s, stretch in enumerate(stretches):
@@ -146,6 +145,15 @@ def sets_on_stretches(
     if found is None:
         return sets_on_stretches(instance, stretches, columns, others, budget=budget, nodes=nodes)
     return found
+
+
+def _most(columns: Sequence[PoolColumn]) -> int:
+    """Sets of these columns that are enough for every demand."""
+    counts: dict[int, int] = {}
+    for each in columns:
+        for i in each.yields:
+            counts[i] = max(counts.get(i, 0), each.max_count)
+    return sum(counts.values())
 
 
 def _by_span(joins: Sequence[JoinColumn]) -> list[list[tuple[int, JoinColumn]]]:
@@ -229,7 +237,7 @@ class _JoinSpan:
     """Joined sets of one span in the program, at most one of which is chosen."""
 
     columns: Sequence[tuple[int, JoinColumn]]
-    wound: Sequence[tuple[pywraplp.Variable, pywraplp.Variable]]  # their number and metres
+    wound: Sequence[tuple[pywraplp.Variable, pywraplp.LinearExpr]]  # their number and metres
     chosen: pywraplp.LinearExpr
     metres: Mapping[int, pywraplp.LinearExpr]  # by stretch
 
@@ -297,13 +305,15 @@ class _StretchProgram:
 
     def wind(
         self, column: StretchColumn | JoinColumn
-    ) -> tuple[pywraplp.Variable, pywraplp.Variable]:
+    ) -> tuple[pywraplp.Variable, pywraplp.LinearExpr]:
         """Put sets in that may have any length in their range; gives their number and metres."""
-        many = self.column(column.each_set, whole=True)
-        wound = self.column(column.each_metre, whole=False)
-        self.solver.Add(wound >= column.min_m * many)
-        self.solver.Add(wound <= column.max_m * many)
-        return many, wound
+        shortest = column.each_set.with_others(column.each_metre, column.min_m)
+        many = self.column(shortest, whole=True)
+        if column.max_m == column.min_m:
+            return many, column.min_m * many
+        more = self.column(column.each_metre, whole=False)
+        self.solver.Add(more <= (column.max_m - column.min_m) * many)
+        return many, column.min_m * many + more
 
     def jumbo(self, *, begun: bool) -> tuple[pywraplp.Variable, pywraplp.Variable]:
         """Put a jumbo in: whether it is used, and whether it is left in the middle."""
@@ -334,7 +344,10 @@ class _StretchProgram:
         """Whether a solution was found."""
         self.objective.SetMinimization()
         # The same nodes give the same answer; the clock only ends a search that lasts too long.
-        self.solver.SetSolverSpecificParametersAsString(f"limits/totalnodes = {nodes}")
+        # Presolving and cuts take longer than they save.
+        self.solver.SetSolverSpecificParametersAsString(
+            f"limits/totalnodes = {nodes}\npresolving/maxrounds = 0\nseparating/maxroundsroot = 0"
+        )
         if budget.left_s < inf:
             self.solver.SetTimeLimit(max(1, round(1000 * budget.left_s)))
         status = self.solver.Solve()

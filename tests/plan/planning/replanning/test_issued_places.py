@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from tests.plan.planning.conftest import Case
 from tests.plan.planning.replanning.rests import done, goes_on, replan, rows
-from trimopt import DoneSet, Effort, JumboInStock, Request, WhatRan, make_plan
+from trimopt import Book, DoneSet, Effort, JumboInStock, Request, WhatRan, make_plan
 from trimopt.book.model import Defect
 from trimopt.plan.model import Block
 from trimopt.plan.planning.replanning.issued_places import IssuedPlaces, in_places
@@ -114,9 +114,8 @@ def test_more_is_wound_from_a_jumbo_with_a_hole_in_what_it_has_left(
     assert last.butt_m <= 0.2 * last.length_m
 
 
-def test_a_jumbo_with_a_bad_edge_on_the_unwind_is_gone_on_with(cases: tuple[Case, Case]) -> None:
-    """Four reels more: they lie on what it had to carry forward, not on a jumbo of their own."""
-    case = cases[0]
+def _with_bad_edge(case: Case) -> Case:
+    """Two lines on a jumbo with a bad edge that has some to carry forward."""
     edge = Defect(from_m=500, to_m=12_000, from_mm=Fraction(0), to_mm=Fraction(45), what="bad edge")
     numbers = {"4801-01": 20, "4801-08": 7}
     orders = [
@@ -132,14 +131,39 @@ def test_a_jumbo_with_a_bad_edge_on_the_unwind_is_gone_on_with(cases: tuple[Case
     plan = make_plan(book, case.mill, Request(effort=Effort.QUICK), number="shift-1")
     (use,) = plan.runs[0].jumbos
     assert use.carried_forward_m
-    orders[0] = replace(orders[0], quantity=orders[0].quantity + 4)
-    book = replace(book, orders=tuple(orders))
-    sets = rows(plan.runs[0])
-    answer = replan(plan, book, case.mill, done(plan, 0, len(sets) - 1))
+    return Case(book, case.mill, plan)
+
+
+def _asking(book: Book, reels: int) -> Book:
+    """The book with so many reels more, or less, of its first line."""
+    first, *others = book.orders
+    return replace(book, orders=(replace(first, quantity=first.quantity + reels), *others))
+
+
+def test_a_jumbo_with_a_bad_edge_on_the_unwind_is_gone_on_with(cases: tuple[Case, Case]) -> None:
+    """Four reels more: they lie on what it had to carry forward, not on a jumbo of their own."""
+    case = _with_bad_edge(cases[0])
+    book, sets = _asking(case.book, 4), rows(case.plan.runs[0])
+    answer = replan(case.plan, book, case.mill, done(case.plan, 0, len(sets) - 1))
     goes_on(answer, book, case)
     (after,) = answer.plan.runs[0].jumbos
     assert after.butt_m == 0 < after.carried_forward_m
-    assert after.wound_m > use.wound_m
+    assert after.wound_m > case.plan.runs[0].jumbos[0].wound_m
     as_issued = [(b.positions, b.edge_front_mm, r.length_m) for b, r in sets]
     now = [(b.positions, b.edge_front_mm, r.length_m) for b, r in rows(answer.plan.runs[0])]
     assert now[: len(sets)] == as_issued
+
+
+def test_a_jumbo_with_a_bad_edge_is_not_wound_for_reels_that_nobody_asks_for(
+    cases: tuple[Case, Case],
+) -> None:
+    """Eight reels less: what they leave of it is carried forward, and their sets are named."""
+    case = _with_bad_edge(cases[0])
+    book = _asking(case.book, -8)
+    answer = replan(case.plan, book, case.mill, done(case.plan, 0, 1))
+    goes_on(answer, book, case)
+    (after,) = answer.plan.runs[0].jumbos
+    assert after.wound_m < case.plan.runs[0].jumbos[0].wound_m
+    line = next(each for each in answer.plan.runs[0].orders if each.number == "4801-01")
+    assert line.planned <= line.max_quantity
+    assert any("4801-01 would get more than it may" in said for said in answer.forbidden)

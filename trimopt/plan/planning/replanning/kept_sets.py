@@ -7,13 +7,14 @@ no order gets more than it may, or more than the plan as issued gave it.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from difflib import SequenceMatcher
 from fractions import Fraction
 from functools import cached_property
-from itertools import count
+from itertools import count, groupby
+from operator import itemgetter
 
 from trimopt.book.model import Book, Instruction, Stretch
 from trimopt.budget import Budget
@@ -46,7 +47,7 @@ class MayStay:
     `cut_anew` is how many of them run before the first set that an odd jumbo gives up, all where
     such a jumbo is new or has more to give; None: no odd jumbo is to be cut but as issued.
     `too_much` are others that may stay, but give an order that asks for less now more than it may:
-    however soon they start, they are not frozen.
+    however soon they start, they are not frozen. An odd jumbo with such a set is cut anew.
     """
 
     blocks: tuple[Block, ...] = ()
@@ -69,37 +70,41 @@ def that_may_stay(case: Standing, settings: Settings, known: frozenset[str]) -> 
     why.update(_cancelled(case, known))
     gifts, places = _Gifts(case, case.tail), IssuedPlaces(case=case)
     asked = _Gifts(case, case.tail, as_asked=True)
-    kept: list[Block] = []
-    too_much: list[Block] = []
+    stay: list[tuple[Block, SetRow, bool]] = []  # and whether it gives too much
     left = {use.name for use in case.issued.jumbos if use.carried_forward_m}
-    count, cut_anew, unused = 0, None, case.odd - (case.as_listed - left)
-    for block in case.tail:
-        rows, more = [], []
-        for row in block.sets:
-            on_odd = case.odd & {*row.jumbos}
-            against = why.get(row.number) or (_CUT_ANEW if on_odd and cut_anew is not None else "")
-            against = against or places.against(block, row) or gifts.against(block, row)
-            if against:
-                why[row.number] = against
-                cut_anew = count if on_odd and cut_anew is None else cut_anew
-                continue
-            places.take(row)
-            unused -= on_odd - left
-            if not on_odd and asked.against(block, row):
-                more.append(row)
-                continue
-            rows.append(row)
-            count += 1
-        if rows:
-            kept.append(replace(block, sets=tuple(rows)))
-        if more:
-            too_much.append(replace(block, sets=tuple(more)))
+    cut_at, unused = None, case.odd - (case.as_listed - left)
+    for block, row in ((each, row) for each in case.tail for row in each.sets):
+        on_odd = case.odd & {*row.jumbos}
+        against = why.get(row.number) or (_CUT_ANEW if on_odd and cut_at is not None else "")
+        against = against or places.against(block, row)
+        too_many = "" if against else asked.against(block, row)
+        against = against or (too_many if on_odd else "") or gifts.against(block, row)
+        if against:
+            why[row.number] = against
+            cut_at = len(stay) if on_odd and cut_at is None else cut_at
+            continue
+        places.take(row)
+        unused -= on_odd - left
+        stay.append((block, row, bool(too_many)))
+    cut_at = len(stay) if unused and cut_at is None else cut_at
+    # What runs before a set on an odd jumbo stays with it.
+    held = max((at for at, (_, row, _) in enumerate(stay) if case.odd & {*row.jumbos}), default=-1)
+    free = [too_many and at > held for at, (_, _, too_many) in enumerate(stay)]
     alike: dict[str, list[int]] = {}
     for number in sorted(why):
         alike.setdefault(why[number], []).append(number)
-    refused = tuple(named(case.run.name, *each) for each in alike.items())
-    cut_anew = count if unused and cut_anew is None else cut_anew
-    return MayStay(blocks=tuple(kept), refused=refused, cut_anew=cut_anew, too_much=tuple(too_much))
+    return MayStay(
+        blocks=_blocks((b, row) for (b, row, _), each in zip(stay, free, strict=True) if not each),
+        refused=tuple(named(case.run.name, *each) for each in alike.items()),
+        cut_anew=None if cut_at is None else cut_at - sum(free[:cut_at]),
+        too_much=_blocks((b, row) for (b, row, _), each in zip(stay, free, strict=True) if each),
+    )
+
+
+def _blocks(sets: Iterable[tuple[Block, SetRow]]) -> tuple[Block, ...]:
+    """Sets, each with its block, as blocks that have no others."""
+    of = ((block, [row for _, row in each]) for block, each in groupby(sets, itemgetter(0)))
+    return tuple(replace(block, sets=tuple(rows)) for block, rows in of)
 
 
 def named(run: str, reason: str, numbers: Sequence[int]) -> str:
@@ -107,9 +112,17 @@ def named(run: str, reason: str, numbers: Sequence[int]) -> str:
     return f"{run}, set{'s' if numbers[1:] else ''} {', '.join(map(str, numbers))}: {reason}"
 
 
-def still_wanted(case: Standing, blocks: Sequence[Block]) -> tuple[Block, ...]:
-    """Blocks with the sets with which no order gets more than it may, after the head of the run."""
-    gifts = _Gifts(case, blocks)
+def still_wanted(
+    case: Standing, blocks: Sequence[Block], *, as_asked: bool = False
+) -> tuple[Block, ...]:
+    """Blocks with the sets with which no order gets more than it may, after the head of the run.
+
+    Parameters
+    ----------
+    as_asked
+        Or than it may by what it asks for now.
+    """
+    gifts = _Gifts(case, blocks, as_asked=as_asked)
     wanted = (
         replace(block, sets=tuple(row for row in block.sets if not gifts.against(block, row)))
         for block in blocks

@@ -145,8 +145,9 @@ class RestSearch:
         worths = _WORTHS if self.tail else ()
         self._save_late(every, budget, tried)
         surplus = self._best(tried).surplus_kg * self.objective.per_kg
-        less = bool(self.tail) and surplus > self.disturbance
-        if less:  # sets that nobody asks for any more: which may go is chosen first
+        if less := bool(self.tail) and surplus > self.disturbance:
+            # Sets that nobody asks for any more go first, then which may is chosen.
+            self._attempt(self._to_keep.asked_for, budget, tried, care=_Care.SWIFT)
             yield
             self._attempt_worth_keeping(_WORTHS[0], budget, tried)
             yield
@@ -229,9 +230,10 @@ class RestSearch:
         """A rest that keeps these blocks; None where work or time is not enough for one."""
         way = kept, first, care
         if way not in tried:
-            lacking = 1 - sum(kept) / (sum(len(block.sets) for block in self.tail) or 1)
-            orders = lacking * len(self.case.run.orders)
-            seconds = _WAY_S + _SET_S * sum(kept) + _ORDER_S * orders
+            seconds = _SET_S * sum(kept)
+            if self._lacks(self._sets(kept)):
+                lacking = 1 - sum(kept) / (sum(len(block.sets) for block in self.tail) or 1)
+                seconds += _WAY_S + _ORDER_S * lacking * len(self.case.run.orders)
             seconds *= {_Care.SWIFT: _SWIFT, _Care.AS_ASKED: _AS_ASKED}.get(care, 1.0)
             if tried and budget.work + seconds > budget.max_work:
                 return None
@@ -289,6 +291,10 @@ class RestSearch:
 
         return tuple(map(pinned, self.tail))
 
+    def _sets(self, kept: Counts) -> tuple[Block, ...]:
+        counted = zip(self.tail, kept, strict=True)
+        return tuple(replace(block, sets=block.sets[:sets]) for block, sets in counted if sets)
+
     def _lacks(self, kept: Sequence[Block]) -> bool:
         return self.case.requires(self.case.lacking((*self.case.head, *kept)))
 
@@ -300,12 +306,8 @@ class RestSearch:
         *,
         care: _Care,
     ) -> TriedRest:
-        blocks = tuple(
-            replace(block, sets=block.sets[:sets])
-            for block, sets in zip(self.tail, kept, strict=True)
-            if sets
-        )
-        rest, out = self._rest((*self._cut_first(first, budget), *blocks), budget, care=care)
+        blocks = (*self._cut_first(first, budget), *self._sets(kept))
+        rest, out = self._rest(blocks, budget, care=care)
         run = whole_run(self.case, rest, settings=self.settings, start=self.now, before=self.before)
         (run,), _ = sheeted((run,), self.case.mill)
         late = {line.number for line in run.orders if OrderState.LATE in line.states}

@@ -151,8 +151,10 @@ class OddRest:
             return none
         stage = part.stage
         butts = stage.butts_before(others=True)
-        most_m = _USED_UP * sum(butt.jumbo.usable_m for butt in butts)
-        if beside and sum(butt.left_m for butt in butts) > most_m:
+        # What is left of the one on the unwind is lost as well where nothing is put on it.
+        new = [butt for butt in butts if not butt.jumbo.started]
+        most_m = _USED_UP * sum(butt.jumbo.usable_m for butt in new)
+        if beside and sum(butt.left_m for butt in new) > most_m:
             return none
         blocks = blocks_of(
             part.making,

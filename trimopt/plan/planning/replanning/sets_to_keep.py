@@ -18,7 +18,7 @@ from trimopt.cutting.search.pool_column import PoolColumn
 from trimopt.making import PreparedRun, prepare
 from trimopt.plan.model import Block
 from trimopt.plan.planning.objective import Objective, with_butt_costs
-from trimopt.plan.planning.replanning.kept_sets import BlockPieces
+from trimopt.plan.planning.replanning.kept_sets import BlockPieces, still_wanted
 from trimopt.plan.planning.replanning.standing import Standing
 
 Counts = tuple[int, ...]  # of each issued block the sets that stay, its first ones
@@ -62,6 +62,16 @@ class SetsToKeep:
             set_up=round(self.objective.set_up / per_unit),
             budget=budget,
             seed=self.seed,
+        )
+
+    @property
+    def asked_for(self) -> Counts:
+        """How many sets of each block the orders ask for, as they ask now."""
+        blocks = still_wanted(self.case, self.tail, as_asked=True)
+        wanted = {row.number for block in blocks for row in block.sets}
+        return tuple(
+            len(block.sets) if pinned else sum(row.number in wanted for row in block.sets)
+            for block, pinned in zip(self.tail, self.pinned, strict=True)
         )
 
     @cached_property
