@@ -34,6 +34,9 @@ def main() -> None:
     parser.add_argument("--events", type=int, default=5)
     parser.add_argument("--seconds", type=float, default=1.0)
     parser.add_argument("--orders", type=int, default=0, help="whole lines; 0: 3 to 6 small ones")
+    parser.add_argument(
+        "--bad-edge", action="store_true", help="the first jumbo has one from the beginning"
+    )
     parser.add_argument("--week", action="store_true")
     parser.add_argument(
         "--afresh", type=int, default=0, help="compare each K-th replan with one from scratch"
@@ -51,6 +54,7 @@ def main() -> None:
                 small=not asked.orders,
                 events=asked.events,
                 book=book,
+                bad_edge=asked.bad_edge,
                 seconds=asked.seconds,
                 afresh=asked.afresh,
             )

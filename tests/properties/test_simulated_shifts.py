@@ -19,6 +19,13 @@ def test_a_shift_lives_through_what_happens(number: int) -> None:
     assert len(list(shift.live())) == 2
 
 
+@pytest.mark.parametrize("number", range(20, 23))
+def test_a_shift_lives_through_what_happens_to_a_jumbo_with_a_bad_edge(number: int) -> None:
+    """It is the first from the beginning: what it has left is asked for, and is not."""
+    shift = SimulatedShift(number, orders=2, events=4, bad_edge=True, seconds=0.15)
+    assert len(list(shift.live())) == 4
+
+
 class _ByWork(SimulatedShift):
     """Work ends its plans of the rest, not the clock: they are the same on every machine."""
 

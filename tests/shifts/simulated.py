@@ -16,6 +16,7 @@ from trimopt import (
     Budget,
     DoneSet,
     Effort,
+    JumboInStock,
     Mill,
     Plan,
     Replan,
@@ -27,6 +28,7 @@ from trimopt import (
     read_mill,
     replan,
 )
+from trimopt.book.model import Defect
 from trimopt.plan.model import Block, SetRow
 
 ORDERS = Path(__file__).parents[2] / "orders"
@@ -65,6 +67,9 @@ class SimulatedShift:
         In place of lines drawn from the example shift: a whole book, of which one run is taken.
     seconds
         For each plan of the rest.
+    bad_edge
+        Whether the first jumbo has one from the beginning, and is listed: a plan carries what is
+        left of it forward, and what happens then asks for more of it, or for less.
     afresh
         Each so manieth is held against one made without regard to the plan before; 0: none.
     """
@@ -77,6 +82,7 @@ class SimulatedShift:
         small: bool = True,
         events: int = 4,
         book: Book | None = None,
+        bad_edge: bool = False,
         seconds: float = 1.0,
         afresh: int = 0,
     ) -> None:
@@ -84,6 +90,8 @@ class SimulatedShift:
         self.draw = Random(number)
         self.mill: Mill = read_mill(ORDERS / "mill.toml")
         self.book = self._drawn_book(orders, small=small) if book is None else book
+        if bad_edge:
+            self.book = replace(self.book, jumbos=(self._with_bad_edge(),))
         if number % 2:
             self._with_joins()
         self.events = events
@@ -107,6 +115,27 @@ class SimulatedShift:
             for each in sorted(orders, key=lambda each: each.number)
         )
         return replace(book, orders=drawn if small else tuple(orders))
+
+    def _with_bad_edge(self) -> JumboInStock:
+        first, nominal = self.book.orders[0], self.mill.jumbo
+        start, wide = self.draw.randint(0, 8_000), self.draw.choice([20, 45, 90])
+        edge = Defect(
+            from_m=start,
+            to_m=start + self.draw.randint(500, 8_000),
+            from_mm=Fraction(0),
+            to_mm=Fraction(wide),
+            what="bad edge",
+        )
+        return JumboInStock(
+            name="M-1",
+            grade=first.grade,
+            grammage_gsm=first.grammage_gsm,
+            width_mm=nominal.width_mm,
+            length_m=nominal.length_m,
+            loss_start_m=nominal.loss_start_m,
+            loss_end_m=nominal.loss_end_m,
+            defects=(edge,),
+        )
 
     def _with_joins(self) -> None:
         """The winder joins, once or twice in a reel."""
