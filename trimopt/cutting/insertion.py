@@ -9,7 +9,7 @@ compares with the plan before.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -27,7 +27,7 @@ from trimopt.cutting.params import PARAMS
 from trimopt.cutting.search.local_search import LocalSearch
 from trimopt.cutting.search.pattern_enumeration import near_patterns
 from trimopt.cutting.search.search_state import Search
-from trimopt.cutting.search.single_order_patterns import single_order_pattern
+from trimopt.cutting.search.single_order_patterns import sets_for, single_order_pattern
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,13 +79,7 @@ def insert_demand(joining: Insertion, *, budget: Budget, seed: int = 0) -> Inser
     own = single_order_pattern(joining.instance, pricers, joining.demand)
     if own is None:
         return InsertedPlan(cuts=(), bound=None, clock_stopped=False)
-    charged = replace(
-        joining.instance,
-        classes=tuple(
-            replace(limits, cost=cost)
-            for limits, cost in zip(joining.instance.classes, joining.charges, strict=True)
-        ),
-    )
+    charged = joining.instance.with_costs(joining.charges)
     search = Search(instance=charged, budget=budget.share(1), set_up=joining.set_up)
     search.take(_beside(joining, own), "by itself")
     program = _InsertionProgram(joining, pricers, search, own)
@@ -100,10 +94,8 @@ def insert_demand(joining: Insertion, *, budget: Budget, seed: int = 0) -> Inser
 
 def _beside(joining: Insertion, own: Pattern) -> dict[Pattern, int]:
     """The plan so far, and sets of nothing but the new demand."""
-    options = joining.instance.options
-    gain = sum(options[k].gain * n for k, n in own.pieces if options[k].demand == joining.demand)
     sets = {cut.pattern: cut.sets for cut in joining.kept}
-    sets[own] = sets.get(own, 0) - (-joining.instance.demands[joining.demand].low // gain)
+    sets[own] = sets.get(own, 0) + sets_for(joining.instance, joining.demand, own)
     return sets
 
 

@@ -13,9 +13,9 @@ from trimopt.cutting.bin_packing.bin_problem import BinProblem, Sets
 from trimopt.cutting.lp.knapsack_tables import steps
 
 
-def first_fit(problem: BinProblem, need: Sequence[int] | None = None) -> Sets:
+def first_fit(problem: BinProblem) -> Sets:
     """Widest piece first into the first set with room, sets of one kind at a time."""
-    left = list(problem.need if need is None else need)
+    left = list(problem.need)
     sets: Sets = {}
     while any(left):
         room, places = problem.width, problem.max_pieces or problem.width

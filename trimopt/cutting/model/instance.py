@@ -24,7 +24,8 @@ Nothing in it rewards making too much: a surplus gives back at least the worth t
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Self
 
 SCALE = 1000
 
@@ -132,6 +133,11 @@ class Instance:
         for k, option in enumerate(self.options):
             places[option.demand].append(k)
         return tuple(tuple(some) for some in places)
+
+    def with_costs(self, costs: Iterable[int]) -> Self:
+        """The same with another cost of a set of each class."""
+        each = zip(self.classes, costs, strict=True)
+        return replace(self, classes=tuple(replace(limits, cost=cost) for limits, cost in each))
 
     def options_of(self, winding_class: int) -> tuple[int, ...]:
         """Positions of the options of one class."""

@@ -39,7 +39,7 @@ from trimopt.cutting.params import PARAMS, EngineParams
 from trimopt.cutting.search.local_search import LocalSearch
 from trimopt.cutting.search.pattern_enumeration import near_patterns
 from trimopt.cutting.search.search_state import Search, tidy
-from trimopt.cutting.search.single_order_patterns import single_order_pattern
+from trimopt.cutting.search.single_order_patterns import sets_for, single_order_pattern
 
 
 def choose_demands(
@@ -107,7 +107,7 @@ class _ChoiceSearch:
         for i in sorted(asked.declined):
             pattern = single_order_pattern(asked.instance, pricers, i)
             if pattern is not None:
-                self.own[i] = {pattern: self._sets_of(i, pattern)}
+                self.own[i] = {pattern: sets_for(asked.instance, i, pattern)}
         tight, more = tightened(asked.of(frozenset()), self.search.params)
         demands = list(tight.demands)
         for i in asked.declined:
@@ -122,18 +122,12 @@ class _ChoiceSearch:
         self._gather(closer, point)
         self._choose()
 
-    def _sets_of(self, i: int, pattern: Pattern) -> int:
-        """Sets of a pattern that make the least that a demand wants."""
-        options = self.asked.instance.options
-        gain = sum(options[k].gain * n for k, n in pattern.pieces if options[k].demand == i)
-        return -(-self.asked.instance.demands[i].low // gain)
-
     def _prove(self, closer: Instance, more: int, point: LPSolution) -> None:
         """Keep what the prices of a point prove, in exact fractions."""
         prices, limits = [Fraction(price) for price in self.prices], self.asked.limits
         priced = list(zip(prices, limits, strict=True))
         self.dearer = self._dearer(prices)
-        dear = _charged(closer, self.dearer)
+        dear = closer.with_costs(self.dearer)
         safe = certificate(
             dear, class_offers(dear), point.gain_price.tolist(), point.worth_price.tolist()
         )
@@ -160,7 +154,7 @@ class _ChoiceSearch:
     def _gather(self, closer: Instance, point: LPSolution) -> None:
         """Patterns of plan and program, those near it, and planned ones with new pieces."""
         asked, params = self.asked, self.search.params
-        dear = _charged(closer, self.dearer)
+        dear = closer.with_costs(self.dearer)
         pricers = [Pricer(dear, offer) for offer in class_offers(dear)]
         wanted = max(params.choice.min_near, params.insertion.near_patterns // len(asked.declined))
         found = list(self.master.patterns)
@@ -343,7 +337,7 @@ class _ChoiceSearch:
             limits = zip(self.prices, asked.limits, strict=True)
             set_up += sum(price * limit.change for price, limit in limits)
         search = Search(
-            instance=_charged(instance, charges),
+            instance=instance.with_costs(charges),
             budget=self.search.budget.share(1),
             params=params,
             set_up=set_up,
@@ -375,11 +369,6 @@ class _ChoiceSearch:
             for pattern, sets in self.own.get(i, {}).items():
                 beside[pattern] = beside.get(pattern, 0) + sets
         return [kept] if beside == kept else [kept, beside]
-
-
-def _charged(instance: Instance, costs: Sequence[int]) -> Instance:
-    classes = zip(instance.classes, costs, strict=True)
-    return replace(instance, classes=tuple(replace(each, cost=cost) for each, cost in classes))
 
 
 _HALF = 0.5

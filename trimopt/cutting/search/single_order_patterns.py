@@ -60,6 +60,11 @@ def _beside(instance: Instance, pricer: Pricer, i: int) -> Pattern | None:
     return None
 
 
+def sets_for(instance: Instance, i: int, pattern: Pattern) -> int:
+    """Sets of a pattern that alone make the least that a demand wants."""
+    return -(-instance.demands[i].low // yields_of(instance, pattern)[i][0])
+
+
 def completed(
     instance: Instance, cuts: Sequence[Cut], own: Sequence[Pattern | None]
 ) -> dict[Pattern, int]:

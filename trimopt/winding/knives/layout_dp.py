@@ -177,10 +177,6 @@ class AnyKnife:
         places_met = positions(shape, search.offset, search.kinds)
         return Laid(places_met, search.offset, search.kinds)
 
-    def size(self, laid: Laid) -> int:
-        """Moves to this layout where no knife stays."""
-        return len(laid.places)
-
     def meet(self, many: _Ints, one: _Ints) -> NDArray[np.int16]:
         """Positions that each layout of `many` has in common with `one`."""
         met = np.zeros(many.shape[:-1], dtype=np.int16)
@@ -245,10 +241,6 @@ class OrderKept:
             *(BACK,) * (spare - search.note),
         )
         return Laid(places, search.offset, search.kinds)
-
-    def size(self, laid: Laid) -> int:
-        """Moves to this layout where no knife stays."""
-        return len(laid.places)
 
     def meet(self, many: _Ints, one: _Ints) -> NDArray[np.int16]:
         """Knives that stand alike in each layout of `many` and in `one`."""

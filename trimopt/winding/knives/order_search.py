@@ -77,7 +77,7 @@ class OrderSearch:
             starts=starts,
             max_size=pool_size(len(shapes)),
         )
-        sizes = [count.size(self._lay(lot, None, None)) for lot in range(len(shapes))]
+        sizes = [len(self._lay(lot, None, None).places) for lot in range(len(shapes))]
         self.orders = Recombine(self.pools, running, sizes, self.draw)
         self.least = least
         near = range(len(shapes))

@@ -90,9 +90,8 @@ class LayoutPools:
         self.stays[lot, slot] = met
         self.stays[:, :, lot, slot] = met
         self._places[lot, slot, : len(places)] = places
-        size = self.count.size(laid)
         moved = min((self.count.moves(s, laid.places) for s in self._starts), default=0)
-        self.opening[lot, slot] = size - moved
+        self.opening[lot, slot] = len(places) - moved
         return True
 
     def thin(self, used: Sequence[Iterable[Laid]], draw: Random) -> None:
