@@ -62,7 +62,6 @@ class InsertedPlan:
 
     cuts: tuple[Cut, ...]
     bound: int | None
-    clock_stopped: bool
 
 
 def insert_demand(joining: Insertion, *, budget: Budget, seed: int = 0) -> InsertedPlan:
@@ -78,7 +77,7 @@ def insert_demand(joining: Insertion, *, budget: Budget, seed: int = 0) -> Inser
     pricers = [Pricer(joining.instance, offer) for offer in class_offers(joining.instance)]
     own = single_order_pattern(joining.instance, pricers, joining.demand)
     if own is None:
-        return InsertedPlan(cuts=(), bound=None, clock_stopped=False)
+        return InsertedPlan(cuts=(), bound=None)
     charged = joining.instance.with_costs(joining.charges)
     search = Search(instance=charged, budget=budget.share(1), set_up=joining.set_up)
     search.take(_beside(joining, own), "by itself")
@@ -89,7 +88,7 @@ def insert_demand(joining: Insertion, *, budget: Budget, seed: int = 0) -> Inser
         exchange.run(PARAMS.insertion.exchanges, {cut.pattern: cut.sets for cut in joining.kept})
     except (SearchEnded, SolverFailedError):
         pass  # what stands is given out, with the bound that is proven so far
-    return InsertedPlan(cuts=search.cuts, bound=program.bound, clock_stopped=search.budget.stopped)
+    return InsertedPlan(cuts=search.cuts, bound=program.bound)
 
 
 def _beside(joining: Insertion, own: Pattern) -> dict[Pattern, int]:

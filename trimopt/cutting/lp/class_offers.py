@@ -28,7 +28,6 @@ class ClassOffer:
     winding_class: int
     cost: int
     width: int
-    unit: int
     max_pieces: int
     options: tuple[int, ...]
     demand: Ints
@@ -136,7 +135,6 @@ def _offer(
         winding_class=c,
         cost=limits.cost,
         width=width,
-        unit=unit,
         # No set holds more pieces and broke reels than this, so the tables need be no larger.
         max_pieces=min(
             limits.max_pieces,

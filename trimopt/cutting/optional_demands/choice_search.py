@@ -74,7 +74,6 @@ def choose_demands(
         cuts=work.cuts,
         total=asked.total(work.chosen, work.cuts),
         bound=work.bound,
-        clock_stopped=work.search.budget.stopped,
     )
     return choice, others
 

@@ -86,4 +86,3 @@ class Choice:
     cuts: tuple[Cut, ...]
     total: int
     bound: int | None
-    clock_stopped: bool = False

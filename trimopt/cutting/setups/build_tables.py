@@ -23,7 +23,6 @@ class ClassTables:
     stations that broke reels take are not counted in it.
     """
 
-    index: int
     unit: int
     width: int
     cost: int
@@ -52,7 +51,6 @@ class ClassTables:
         )
         by_demand = groupby(options, key=lambda k: instance.options[k].demand)
         return cls(
-            index=index,
             unit=unit,
             width=width,
             cost=limits.cost,
