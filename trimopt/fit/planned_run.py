@@ -13,6 +13,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import Certificate, Cut, Instance, Pattern, faults_of, solve
 from trimopt.errors import PlanError
 from trimopt.making import PreparedRun, Run, prepare
+from trimopt.making.odd_classes import OddClasses
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, Settings
 from trimopt.plan.planning.objective import Objective, with_butt_costs
@@ -248,23 +249,9 @@ def carried_over(cuts: tuple[Cut, ...], before: PreparedRun, after: PreparedRun)
 
     Cuts of a set length that the other lacks are left out.
     """
-    classes, option = places_of(after)
-    carried = []
-    for cut in cuts:
-        winding = before.classes[cut.pattern.winding_class]
-        c = classes.get((winding.core_mm, winding.length_m))
-        if c is None:
-            continue
-        pieces = []
-        for k, count in cut.pattern.pieces:
-            old = before.options[k]
-            new = option.get((old.order.number, c, old.width_mm))
-            if new is None:
-                break
-            pieces.append((new, count))
-        else:
-            carried.append(Cut(Pattern(c, tuple(sorted(pieces))), cut.sets))
-    return tuple(carried)
+    there = OddClasses(after)
+    each = ((there.on(cut.pattern, None, of=before), cut.sets) for cut in cuts)
+    return tuple(Cut(pattern, sets) for pattern, sets in each if pattern is not None)
 
 
 def carried_prices(

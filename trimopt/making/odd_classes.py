@@ -15,7 +15,7 @@ from trimopt.mill.model import Mill
 
 
 class OddClasses:
-    """Where a pattern of the run's own width stands on another width.
+    """Where a pattern stands on another width, or in the same run prepared with more orders.
 
     Parameters
     ----------
@@ -34,12 +34,14 @@ class OddClasses:
         self._making = making
 
     def on(
-        self, pattern: Pattern, width_mm: Fraction, of: PreparedRun | None = None
+        self, pattern: Pattern, width_mm: Fraction | None, of: PreparedRun | None = None
     ) -> Pattern | None:
         """The pattern on jumbos of that width; None where a piece of it is wider than these.
 
         Parameters
         ----------
+        width_mm
+            None: the run's own.
         of
             Whose options and classes the pattern has; None: those of this one.
         """
