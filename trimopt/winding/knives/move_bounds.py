@@ -15,11 +15,10 @@ first, and what is left has pairs of three strips at least (of four, equally man
 A broke reel has the width that suits. A pair without one is counted above, and there are no more
 pairs with one than there are broke reels.
 
-The path bound is the least sum of pair bounds over all running orders
-(`trimopt.winding.knives.move_bounds`). With spare knives that stay where they are when lifted, a
-place may be held from further back: a step then saves at most as many moves as there are idle
-knives to save them. `places_bound` counts from another side: each place that no knife holds at the
-start takes a move at some time.
+`path_bound` is the least sum of pair bounds over all running orders. With spare knives that stay
+where they are when lifted, a place may be held from further back: a step then saves at most as many
+moves as there are idle knives to save them. `places_bound` counts from another side: each place
+that no knife holds at the start takes a move at some time.
 """
 
 from __future__ import annotations
