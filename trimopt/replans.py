@@ -168,7 +168,6 @@ def what_ran(
     from trimopt.ledger.match_rows import sets_of  # noqa: PLC0415  slow to load
 
     sets = sets_of(plan)
-    jumbos: dict[str, int] = {}
     stopped = 0.0
     for entry in entries.values():
         each = sets[entry.place, entry.number]
@@ -176,8 +175,6 @@ def what_ran(
         run = _as_run(entry, each, known=key in lost)
         if run is not None:
             found[key] = run
-        if entry.jumbo_length_m is not None and len(each.row.jumbos) == 1:
-            jumbos[each.row.stretches[0].jumbo] = round(entry.jumbo_length_m)
         stopped += entry.minutes_stopped or 0.0
     for key, positions in lost.items():
         if key not in found:
@@ -185,9 +182,24 @@ def what_ran(
         found[key] = replace(found[key], spoiled=positions)
     return WhatRan(
         sets=tuple(found.values()),
-        jumbo_m=tuple(jumbos.items()),
+        jumbo_m=tuple((name, round(m)) for name, m in _measured(entries, sets, "jumbo_length_m")),
+        jumbo_mm=tuple(_measured(entries, sets, "jumbo_width_mm")),
         stopped=timedelta(minutes=stopped),
     )
+
+
+def _measured(
+    entries: Mapping[tuple[int, int], Entry],
+    sets: Mapping[tuple[int, int], PlanSet],
+    figure: str,
+) -> Iterable[tuple[str, float]]:
+    """A figure of jumbos, by name, where it was measured beside a set wound off one alone."""
+    found: dict[str, float] = {}
+    for key, entry in entries.items():
+        jumbos, measured = sets[key].row.jumbos, getattr(entry, figure)
+        if measured is not None and len(jumbos) == 1:
+            found[jumbos[0]] = measured
+    return found.items()
 
 
 def _named(plan: Plan, texts: Iterable[str]) -> Iterator[DoneSet]:

@@ -119,3 +119,15 @@ def test_a_sheet_beside_the_ledger_counts_a_set_once(tmp_path: Path) -> None:
     write_csv(Path("ran.csv"), plan, filled)
     with pytest.raises(FilledSheetError, match="beside set 1; one length a jumbo"):
         raise _replan("--as-run", "ran.csv").exception or AssertionError
+
+
+def test_a_jumbo_that_was_measured_narrower_is_said() -> None:
+    """While sets are left on it; a few millimetres are the tape's."""
+    plan = read_plan("reports/shift-1.json")
+    said = {}
+    for width_mm in (4672, 4660):
+        write_csv(Path("ran.csv"), plan, {(1, 1): {"Done": "yes", "Jumbo width mm": width_mm}})
+        refused = ("--now", "09:00", "--keep-until", "08:00")  # what is said stands before the plan
+        said[width_mm] = _replan("--as-run", "ran.csv", *refused).stderr
+    assert "was measured 4660 mm wide, planned 4680: list it in the order book" in said[4660]
+    assert "measured" not in said[4672]

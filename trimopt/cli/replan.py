@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, time, timedelta
 from pathlib import Path
@@ -22,7 +23,7 @@ from trimopt.cli.ledger_options import (
 from trimopt.cli.output import say, say_json
 
 if TYPE_CHECKING:
-    from trimopt import Book, Plan, Replan, WhatRan, WrittenPlan
+    from trimopt import Book, Ledger, Plan, Replan, WhatRan, WrittenPlan
 
 _TIME_LIMIT_S = 10.0
 _SEARCHED = 0.85  # of the limit; the rest is for reading, the bound and the check
@@ -127,7 +128,7 @@ def command(
             "record), or leave out --recorded where nothing was run"
         )
     if not quiet:
-        say_standing(issued, (plan.parent, out), kept_in, ran)
+        _warn(issued, (plan.parent, out), kept_in, ran, orders)
     held = issued.request.held if kept_in is None else held_now(kept_in, mill)
     last = _last_moment(issued, ran)
     with ProgressView(quiet=quiet) as view:
@@ -148,6 +149,20 @@ def command(
     if issue:
         written = issue_next(answer.plan, orders, mill, out, kept_in, answer.difference)
     _show(answer, written, as_json=as_json, quiet=quiet)
+
+
+def _warn(
+    issued: Plan, folders: Iterable[Path], kept_in: Ledger | None, ran: WhatRan, orders: Book
+) -> None:
+    """Say what stands beside the plan, and which jumbo the crew found narrower than planned."""
+    say_standing(issued, folders, kept_in, ran)
+    listed = {jumbo.name for jumbo in orders.jumbos}
+    for name, (found_mm, planned_mm) in ran.narrower(issued).items():
+        if name not in listed:
+            said = (
+                f"warning: jumbo {name} was measured {found_mm:g} mm wide, planned {planned_mm:g}"
+            )
+            say(f"{said}: list it in the order book as it is", err=True)
 
 
 def _require_its_book(issued: Plan, book: Book) -> None:

@@ -8,6 +8,8 @@ from datetime import datetime, timedelta
 from trimopt.plan.difference import PlanDifference
 from trimopt.plan.model import Plan
 
+_TAPE_MM = 10  # a running web is not measured more exactly
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DoneSet:
@@ -27,13 +29,29 @@ class DoneSet:
 class WhatRan:
     """What was run of a plan.
 
-    `jumbo_m` are jumbos whose length was measured, as it was when they were new; `stopped` is how
-    long the winder stood.
+    `jumbo_m` are jumbos whose length was measured, as it was when they were new, `jumbo_mm` those
+    whose width was; `stopped` is how long the winder stood.
     """
 
     sets: tuple[DoneSet, ...] = ()
     jumbo_m: tuple[tuple[str, int], ...] = ()
+    jumbo_mm: tuple[tuple[str, float], ...] = ()
     stopped: timedelta = timedelta(0)
+
+    def narrower(self, plan: Plan) -> dict[str, tuple[float, float]]:
+        """Jumbos with sets still to run that were measured narrower than planned: both, mm."""
+        done = {(each.run, each.number) for each in self.sets}
+        measured = dict(self.jumbo_mm)
+        return {
+            jumbo.name: (measured[jumbo.name], float(jumbo.width_mm))
+            for run in plan.runs
+            for jumbo in run.jumbos
+            if measured.get(jumbo.name, jumbo.width_mm) < jumbo.width_mm - _TAPE_MM
+            and any(
+                jumbo.name in row.jumbos and not row.done and (run.name, row.number) not in done
+                for row in run.sets
+            )
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
