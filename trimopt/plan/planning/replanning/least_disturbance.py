@@ -21,7 +21,7 @@ from trimopt.book.model import Instruction, LeftOut
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
 from trimopt.making import Run
-from trimopt.plan.model import Block, Effort, Settings
+from trimopt.plan.model import Block, Effort, RunPlan, Settings
 from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.plan_run import PlannedRun, plan_run
@@ -109,6 +109,12 @@ class RestSearch:
     before: Block | None
     pins: tuple[Instruction, ...] = ()
     watch: Watch | None = None
+
+    def whole(self, rest: Rest) -> RunPlan:
+        """The run with this rest, its orders for sheets finished when they are cut."""
+        run = whole_run(self.case, rest, settings=self.settings, start=self.now, before=self.before)
+        (run,), _ = sheeted((run,), self.case.mill)
+        return run
 
     def best(self, budget: Budget) -> ChosenRest:
         """The rest that costs least, each block that changes at its worth.
@@ -308,8 +314,7 @@ class RestSearch:
     ) -> TriedRest:
         blocks = (*self._cut_first(first, budget), *self._sets(kept))
         rest, out = self._rest(blocks, budget, care=care)
-        run = whole_run(self.case, rest, settings=self.settings, start=self.now, before=self.before)
-        (run,), _ = sheeted((run,), self.case.mill)
+        run = self.whole(rest)
         late = {line.number for line in run.orders if OrderState.LATE in line.states}
         late -= self._late_before
         if self.watch is not None:

@@ -182,9 +182,7 @@ class OddRest:
     def _ranked(self, chosen: ChosenRest) -> _TriedWay:
         search = self.search(self.case, (), None)
         rest = chosen.rest
-        run = whole_run(
-            self.case, rest, settings=search.settings, start=search.now, before=search.before
-        )
+        run = search.whole(rest)
         opened = {jumbo.name for jumbo in run.jumbos}
         used_up_kg = sum(
             float(jumbo.width_mm) * jumbo.usable_m * run.grammage_gsm / 1e6
