@@ -133,10 +133,11 @@ class ConvexifiedParams:
 class PoolBoundParams:
     """Cuts over the patterns that a better plan can hold (`lp/convexified/pool_bound.py`)."""
 
-    patterns: int = 20_000  # at most; 0: no cuts
+    patterns: int = 8_000  # at most; 0: no cuts
+    spans: int = 1  # tried: each half the one before, where patterns were too many
     columns_begun: int = 1_000
     columns_added: int = 300
-    work: int = 1_000_000_000
+    work: int = 400_000_000
     max_cuts: int = 150
     cuts_a_round: int = 40
     candidates: int = 100  # rows of the tableau that are looked at
@@ -291,6 +292,7 @@ _FOR_EFFORT = {
         restarts=RestartParams(work=52_000_000_000),
         pool_bound=PoolBoundParams(
             patterns=50_000,
+            spans=3,
             work=10_000_000_000,
             max_cuts=250,
             idle_rounds=8,

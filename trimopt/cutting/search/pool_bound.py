@@ -80,10 +80,15 @@ def prove_by_cuts(search: Search, guide: Guide, pricers: Sequence[Pricer], margi
     # A program over fewer columns proves more, so none is asked for beyond the rise that closes.
     paper = paper_cost(search.instance, search.cuts)
     span = search.loss - guide.bound - int(search.params.restarts.target_gap * paper)
-    near = near_patterns(
-        pricers, guide.values, search, wanted=wanted // 4, max_cost=span + margin, all_or_none=True
-    )
-    if near.complete < span + margin:
+    for _ in range(search.params.pool_bound.spans):
+        most = span + margin
+        near = near_patterns(
+            pricers, guide.values, search, wanted=wanted // 4, max_cost=most, all_or_none=True
+        )
+        if near.complete >= most:
+            break
+        span //= 2
+    else:
         return
     columns = pool_columns(guide, near.patterns, span)
     if columns is not None:
