@@ -89,8 +89,10 @@ def change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
     for each in difference.labels:
         for name, numbers in (("destroy", each.destroy), ("reprint", each.reprint)):
             if numbers:
-                sets = in_spans(numbers)
-                yield text(f"replan.{name}", run=each.run, sets=sets, plan=difference.before)
+                yield text(
+                    f"replan.{name}", count=len(numbers), run=each.run, sets=in_spans(numbers),
+                    plan=difference.before,
+                )  # fmt: skip
     for name in difference.given_up:
         yield text("revision.given_up", name=name)
 

@@ -33,8 +33,10 @@ from trimopt import (
 from trimopt.book.model import JumboInStock
 from trimopt.interrupt import ask_to_stop
 from trimopt.plan.codec import plan_json
+from trimopt.plan.difference import LabelSets
 from trimopt.progress import RunProgress
 from trimopt.report.terminal.revision_terminal import print_replan
+from trimopt.report.words.replan_words import change_lines
 
 
 @pytest.mark.parametrize("place", [0, 1])
@@ -334,6 +336,10 @@ def test_reels_found_in_stock_and_jumbos_left_are_said(cases: tuple[Case, Case])
     assert re.search(r"4801-05: 29 reels .* to 2[5-9] reels \(.*\) and 2 reels from stock", said)
     assert "S-2: 905 mm" in said
     assert "N-1" in said.partition("Listed jumbos not used")[2]
+    labels = (LabelSets(run="A", destroy=(16,), reprint=(16, 17)),)
+    lines = list(change_lines(answer.plan, replace(answer.difference, labels=labels)))
+    assert lines[-2].startswith("A: destroy the labels of set 16 of ")
+    assert lines[-1] == "A: print the labels of sets 16–17"
 
 
 def test_what_cannot_have_run_is_named(cases: tuple[Case, Case]) -> None:

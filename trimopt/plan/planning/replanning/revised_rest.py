@@ -129,7 +129,7 @@ def _rest(
     before, after = list(wanted(was))[: len(done)], list(wanted(now))[: len(done)]
     if before != after:
         numbers = tuple(n for n, one, other in _beside(done, before, after) if one != other)
-        what = "was run, and stands as it ran: put it back"
+        what = "run already, and stands as it ran: put it back"
         return (), (EditFault(run=was.name, sets=numbers, what=what),)
     blocks = tuple(
         replace(block, sets=rows)
