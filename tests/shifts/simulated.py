@@ -117,7 +117,10 @@ class SimulatedShift:
         return replace(book, orders=drawn if small else tuple(orders))
 
     def _with_bad_edge(self) -> JumboInStock:
-        first, nominal = self.book.orders[0], self.mill.jumbo
+        first = self.book.orders[0]
+        grade = self.mill.grade(first.grade)
+        assert grade is not None
+        nominal = self.mill.for_paper(grade, first.grammage_gsm).jumbo
         start, wide = self.draw.randint(0, 8_000), self.draw.choice([20, 45, 90])
         edge = Defect(
             from_m=start,

@@ -27,6 +27,7 @@ from trimopt.cutting.search.pool_column import PoolColumn, column_of
 
 _UNIT = 1e-4  # of the objective: figures of a handy size
 _SLIP = 1e-6
+_LEAST_S = 0.3  # of time: what is found in less may leave a third of a jumbo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -349,7 +350,7 @@ class _StretchProgram:
             f"limits/totalnodes = {nodes}\npresolving/maxrounds = 0\nseparating/maxroundsroot = 0"
         )
         if budget.left_s < inf:
-            self.solver.SetTimeLimit(max(1, round(1000 * budget.left_s)))
+            self.solver.SetTimeLimit(round(1000 * max(_LEAST_S, budget.left_s)))
         status = self.solver.Solve()
         budget.over()
         return status in {pywraplp.Solver.OPTIMAL, pywraplp.Solver.FEASIBLE}

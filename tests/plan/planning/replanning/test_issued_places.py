@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
+import pytest
+
 from tests.plan.planning.conftest import Case
 from tests.plan.planning.replanning.rests import done, goes_on, replan, rows
 from trimopt import Book, DoneSet, Effort, JumboInStock, Request, WhatRan, make_plan
@@ -114,9 +116,9 @@ def test_more_is_wound_from_a_jumbo_with_a_hole_in_what_it_has_left(
     assert last.butt_m <= 0.2 * last.length_m
 
 
-def _with_bad_edge(case: Case) -> Case:
+def _with_bad_edge(case: Case, to_m: int = 12_000) -> Case:
     """Two lines on a jumbo with a bad edge that has some to carry forward."""
-    edge = Defect(from_m=500, to_m=12_000, from_mm=Fraction(0), to_mm=Fraction(45), what="bad edge")
+    edge = Defect(from_m=500, to_m=to_m, from_mm=Fraction(0), to_mm=Fraction(45), what="bad edge")
     numbers = {"4801-01": 20, "4801-08": 7}
     orders = [
         replace(each, quantity=Fraction(numbers[each.number]))
@@ -140,9 +142,15 @@ def _asking(book: Book, reels: int) -> Book:
     return replace(book, orders=(replace(first, quantity=first.quantity + reels), *others))
 
 
-def test_a_jumbo_with_a_bad_edge_on_the_unwind_is_gone_on_with(cases: tuple[Case, Case]) -> None:
-    """Four reels more: they lie on what it had to carry forward, not on a jumbo of their own."""
-    case = _with_bad_edge(cases[0])
+@pytest.mark.parametrize("to_m", [12_000, 4_000])
+def test_a_jumbo_with_a_bad_edge_on_the_unwind_is_gone_on_with(
+    cases: tuple[Case, Case], to_m: int
+) -> None:
+    """Four reels more: they lie on what it had to carry forward, not on a jumbo of their own.
+
+    Whether the edge is bad there or was, in what has run.
+    """
+    case = _with_bad_edge(cases[0], to_m)
     book, sets = _asking(case.book, 4), rows(case.plan.runs[0])
     answer = replan(case.plan, book, case.mill, done(case.plan, 0, len(sets) - 1))
     goes_on(answer, book, case)

@@ -48,9 +48,7 @@ class Standing:
     tail: tuple[Block, ...] = ()
     opened: tuple[StockJumbo, ...] = ()
     waiting: frozenset[str] = frozenset()  # orders that nothing more is required of
-    as_listed: frozenset[str] = (
-        frozenset()
-    )  # jumbos of the book that are as the plan issued has them
+    as_listed: frozenset[str] = frozenset()  # jumbos that are listed as the plan issued has them
     odd_held: bool = False  # odd jumbos are as they were planned, and nothing more is put on them
 
     @cached_property
@@ -84,9 +82,9 @@ class Standing:
     def started(self) -> StockJumbo | None:
         """The jumbo on the unwind, whole; None: nothing is left of it, or none was opened."""
         last = self.opened[-1] if self.opened else None
-        if last is not None and self.odd_held and self._is_odd(last):
+        if last is None or last.usable_m <= self.reached_m[last.name]:
             return None
-        return last if last is not None and last.usable_m > self.reached_m[last.name] else None
+        return None if self.odd_held and self._is_odd(self._left_of(last)) else last
 
     def jumbo(self, name: str) -> StockJumbo | None:
         """A jumbo of the plan as issued that sets can still be wound from, whole; None: it is not.
@@ -200,24 +198,27 @@ class Standing:
         ]
         started = self.started
         if started is not None:
-            gone_m = self.reached_m[started.name]
-            before_m = started.loss_start_m + gone_m
-            left = JumboInStock(
-                name=started.name,
-                grade=self.run.grade,
-                grammage_gsm=self.run.grammage_gsm,
-                width_mm=started.width_mm,
-                length_m=started.usable_m - gone_m + started.loss_end_m,
-                loss_start_m=0,
-                loss_end_m=started.loss_end_m,
-                defects=tuple(
-                    replace(each, from_m=max(0, each.from_m - before_m), to_m=each.to_m - before_m)
-                    for each in started.defects
-                    if each.to_m > before_m
-                ),
-            )
-            listed.insert(0, left)
+            listed.insert(0, self._left_of(started))
         return tuple(listed)
+
+    def _left_of(self, started: StockJumbo) -> JumboInStock:
+        """What is left of the jumbo on the unwind, with the defects that still lie in it."""
+        gone_m = self.reached_m[started.name]
+        before_m = started.loss_start_m + gone_m
+        return JumboInStock(
+            name=started.name,
+            grade=self.run.grade,
+            grammage_gsm=self.run.grammage_gsm,
+            width_mm=started.width_mm,
+            length_m=started.usable_m - gone_m + started.loss_end_m,
+            loss_start_m=0,
+            loss_end_m=started.loss_end_m,
+            defects=tuple(
+                replace(each, from_m=max(0, each.from_m - before_m), to_m=each.to_m - before_m)
+                for each in started.defects
+                if each.to_m > before_m
+            ),
+        )
 
 
 def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[Standing, ...]:
