@@ -146,7 +146,7 @@ def raised_bound(search: Search, columns: PoolColumns) -> int:
     program = _CutProgram(search, columns)
     with suppress(SolverFailedError):
         program.run()
-    return program.proven()
+    return program.rise
 
 
 class _CutProgram:
@@ -162,6 +162,7 @@ class _CutProgram:
         self.known: list[int] = []
         self.places: list[int] = []  # of the known columns in the program
         self.duals, self.cost = np.zeros(self.equations), 0.0
+        self.rise = 0  # the most that was proven
         self._program = LinearProgram()
         for right in self.rights.tolist():
             self._outside(self._program.row(right, right), (1.0, -1.0))
@@ -180,15 +181,21 @@ class _CutProgram:
 
     def run(self) -> None:
         """Add cuts round by round, until nothing is left below the bound or they bring little."""
-        params, costs = self.params, [self._solved()]
+        params, costs = self.params, [self._optimum()]
         end = self.search.budget.work + params.work
         while costs[-1] < 1 and self.search.budget.work < end and self._cut():
-            costs.append(self._solved())
+            costs.append(self._optimum())
             idle = costs[-1 - params.idle_rounds :][: params.idle_rounds]
             if len(idle) == params.idle_rounds and costs[-1] - idle[0] < params.min_progress:
                 return
 
-    def _solved(self) -> float:
+    def _optimum(self) -> float:
+        """Cost over all columns; what it proves is kept, as a later program may fail or err."""
+        cost = self._priced()
+        self.rise = max(self.rise, self.proven())
+        return cost
+
+    def _priced(self) -> float:
         while True:
             before = self._program.iterations
             found = self._program.solve()
