@@ -149,6 +149,21 @@ def test_whatever_defects_there_are_the_plan_holds(seed: int) -> None:
         assert run.balance.defects_kg == pytest.approx(cut + lost_kg(run))
 
 
+@pytest.mark.parametrize("seed", [0, 2, 3, 6, 10, 11])
+def test_the_jumbos_there_are_are_wound_though_orders_lack(seed: int) -> None:
+    """No set more would go onto any of them that loses less than a fifth of it."""
+    draw = Random(seed)
+    book = book_with(draw, defects_of(draw))
+    many = draw.choice([2, 4])
+    short = tuple(replace(each, quantity=each.quantity * many) for each in book.orders)
+    own = [board_jumbo("N", metres) for metres in draw.sample([6_000, 14_200], draw.randint(0, 1))]
+    book = replace(book, orders=short, jumbos=(*book.jumbos, *own), only_listed_jumbos=True)
+    (run,) = planned(book).runs
+    assert any(line.lacking_kg for line in run.orders)
+    assert {use.name for use in run.jumbos} == {each.name for each in book.jumbos}
+    assert all(use.carried_forward_m < 3_200 for use in run.jumbos)  # metres of one set
+
+
 @pytest.mark.parametrize("hours", [0.6, 1.5])
 def test_a_shift_too_short_for_an_odd_jumbo_s_sets_holds(hours: float) -> None:
     """Its sets are cut off, or left for others: either way all is verified."""

@@ -26,6 +26,7 @@ from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.search.pool_column import PoolColumn, column_of
 
 _UNIT = 1e-4  # of the objective: figures of a handy size
+_LACK = 10  # times its worth: what a demand that is left short costs for what it lacks
 _SLIP = 1e-6
 _LEAST_S = 0.3  # of time: what is found in less may leave a third of a jumbo
 
@@ -97,6 +98,8 @@ def sets_on_stretches(
     columns: Sequence[StretchColumn],
     others: Sequence[Pattern],
     *,
+    others_m: int | None,
+    length_m: Sequence[int],
     budget: Budget,
     nodes: int,
     joins: Sequence[JoinColumn] = (),
@@ -108,18 +111,21 @@ def sets_on_stretches(
     instance
         The run's demands, and the classes of the other patterns.
     columns, others
-        The pools; together they must be able to meet every demand.
+        The pools.
+    others_m
+        Metres that there are for the others. None: enough, and they must be able to meet every
+        demand; else a demand may be left short, though that costs more than any set.
+    length_m
+        Metres of a set of each winding class.
     joins
         Sets over several stretches. Where their metres cannot be rounded, none is chosen.
     """
-    program = _StretchProgram(instance)
+    program = _StretchProgram(instance, others_m)
     wound = [program.wind(column) for column in columns]
     spans = [program.span(stretches, alike) for alike in _by_span(joins)]
     # Other sets come after all stretches. Where there are any, every jumbo is wound to its end;
     # where there are none, the last one begun may be left in the middle.
-    rest = program.solver.BoolVar("")
-    free = [column_of(instance, pattern) for pattern in others]
-    program.solver.Add(sum(program.column(e, whole=True) for e in free) <= _most(free) * rest)
+    rest = program.rest([(column_of(instance, e), length_m[e.winding_class]) for e in others])
     begun = {stretch.jumbo: stretch.begun for stretch in stretches}
     jumbos = {name: program.jumbo(begun=each) for name, each in begun.items()}
     for s, stretch in enumerate(stretches):
@@ -144,7 +150,16 @@ def sets_on_stretches(
         joined=[each for span in spans if (each := span.found()) is not None],
     ).found()
     if found is None:
-        return sets_on_stretches(instance, stretches, columns, others, budget=budget, nodes=nodes)
+        return sets_on_stretches(
+            instance,
+            stretches,
+            columns,
+            others,
+            others_m=others_m,
+            length_m=length_m,
+            budget=budget,
+            nodes=nodes,
+        )
     return found
 
 
@@ -258,15 +273,22 @@ class _JoinSpan:
 class _StretchProgram:
     """The program: columns, and the loss of what they give to the demands."""
 
-    def __init__(self, instance: Instance) -> None:
+    def __init__(self, instance: Instance, others_m: int | None) -> None:
         self.solver = pywraplp.Solver.CreateSolver("SCIP")
         self.objective = self.solver.Objective()
+        self.others_m = others_m
+        may_lack = others_m is not None
         self.made, self.worth = [], []
-        for demand in instance.demands:
+        dearest = [0.0] * len(instance.demands)  # worth of a unit of yield
+        for option in instance.options if may_lack else ():
+            dearest[option.demand] = max(dearest[option.demand], option.worth / option.gain)
+        for demand, worth in zip(instance.demands, dearest, strict=True):
             high = inf if demand.high is None else demand.high
             made = self.solver.Constraint(demand.low, high)
             surplus = self._cost(SCALE * demand.surplus_worth)
             made.SetCoefficient(surplus, -1)
+            if may_lack:
+                made.SetCoefficient(self._cost(_LACK * SCALE * worth, demand.low), 1)
             ordered = demand.ordered or 0
             net = self.solver.Constraint(ordered, ordered)
             net.SetCoefficient(surplus, -demand.surplus_worth)
@@ -288,6 +310,17 @@ class _StretchProgram:
                 if amount:
                     row.SetCoefficient(number, amount)
         return number
+
+    def rest(self, others: Sequence[tuple[PoolColumn, int]]) -> pywraplp.Variable:
+        """Put sets of so many metres in that lie on no stretch; whether there are any."""
+        some = self.solver.BoolVar("")
+        columns = [column for column, _ in others]
+        many = [self.column(column, whole=True) for column in columns]
+        self.solver.Add(sum(many) <= _most(columns) * some)
+        if self.others_m is not None:
+            metres = (length_m * n for (_, length_m), n in zip(others, many, strict=True))
+            self.solver.Add(sum(metres) <= self.others_m)
+        return some
 
     def span(
         self, stretches: Sequence[PaperStretch], columns: Sequence[tuple[int, JoinColumn]]

@@ -184,9 +184,11 @@ def _cost(planned: PlannedRun) -> tuple[float, int, int, float]:
         return inf, 0, 0, 0.0
     run, chosen = planned.wound.plan, planned.wound.chosen
     cap, objective = chosen.max_set_ups, chosen.objective
+    joins = _joined_over(planned) * objective.join(chosen.mill.winder)
+    used_kg = 0.0 if chosen.odd is None else chosen.odd.worth_kg
     return (
         sum(line.lacking_kg for line in run.orders),
         sum(not answer.kept for answer in run.instructions),
         0 if cap is None else max(0, run.set_ups - cap),
-        objective.cost_of_plan(run) + _joined_over(planned) * objective.join(chosen.mill.winder),
+        objective.cost_of_plan(run) + joins - objective.per_kg * used_kg,
     )

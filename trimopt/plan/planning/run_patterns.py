@@ -184,7 +184,7 @@ def _odd_part(
         task.mill,
         jumbos.odd,
         started=task.jumbo_started,
-        others=bool(jumbos.listed) or not jumbos.only_listed,
+        others_m=sum(each.usable_m for each in jumbos.listed) if jumbos.only_listed else None,
         search=_search(task),
         budget=budget,
         seed=task.settings.seed,

@@ -15,7 +15,8 @@ from trimopt.cutting.lp.bound_certificate import least_a_metre, price_bound
 from trimopt.making import PreparedRun
 from trimopt.making.odd_classes import part_of, with_odd_classes
 from trimopt.mill.model import Mill
-from trimopt.plan.planning.odd_jumbos.odd_sets import OddStretch, choose_odd_sets
+from trimopt.paper import mass_kg
+from trimopt.plan.planning.odd_jumbos.odd_sets import MAX_LOSS, OddStretch, choose_odd_sets
 from trimopt.plan.planning.odd_jumbos.odd_stage import OddStage, odd_stage
 from trimopt.plan.planning.run_jumbos import stock_jumbo
 
@@ -31,6 +32,14 @@ class OddPart:
     stage: OddStage
     making: PreparedRun
     certificate: Certificate | None
+
+    @property
+    def worth_kg(self) -> float:
+        """What it is worth that its jumbos are used: that much more may be lost by it."""
+        grammage_gsm = self.making.run.grammage_gsm
+        jumbos = (butt.jumbo for butt in self.stage.butts)
+        kg = sum(mass_kg(each.width_mm, each.usable_m, grammage_gsm) for each in jumbos)
+        return float(MAX_LOSS) * kg
 
     def whole(self, outcome: Outcome, cuts: Sequence[Cut]) -> Outcome:
         """The outcome of the rest as one of the whole run, with these cuts of it."""
@@ -82,7 +91,7 @@ def plan_odd_jumbos(
     odd: Sequence[JumboInStock],
     *,
     started: bool,
-    others: bool,
+    others_m: int | None,
     search: Callable[..., Outcome],
     budget: Budget,
     seed: int,
@@ -99,8 +108,8 @@ def plan_odd_jumbos(
         The jumbos, if there are any, in the order in which they are to be wound.
     started
         Whether the first of them is on the unwind.
-    others
-        Whether there are other jumbos.
+    others_m
+        Metres of other jumbos; None: as many as are needed.
     join_cost
         What a join over a defect is taken to cost, area units.
     proven
@@ -124,7 +133,7 @@ def plan_odd_jumbos(
         whole,
         mill,
         stretches,
-        nominal=others,
+        others_m=others_m,
         search=search,
         budget=budget,
         join_cost=join_cost,

@@ -30,7 +30,9 @@ from trimopt.winding.knives.band_layout import layout_round_bands
 if TYPE_CHECKING:
     from trimopt.cutting.search.stretch_program import JoinColumn, PaperStretch, StretchColumn
 
-_MAX_LOSS = Fraction(1, 5)  # of an odd jumbo's paper: where more would be lost it is not used
+MAX_LOSS = Fraction(1, 5)
+"""Of an odd jumbo's paper: where more would be lost it is not used."""
+
 _MAX_BANDED = 120  # patterns that are laid out round the bands of a stretch
 _FEW = 1_500  # patterns that are all listed
 _POOL_SHARE = 0.6  # of the time left, for the patterns of a width
@@ -91,7 +93,7 @@ def choose_odd_sets(
     mill: Mill,
     stretches: Sequence[OddStretch],
     *,
-    nominal: bool,
+    others_m: int | None,
     search: Callable[..., Outcome],
     budget: Budget,
     join_cost: int,
@@ -104,8 +106,8 @@ def choose_odd_sets(
         The run, with classes of the stretches' widths behind its own (`with_odd_classes`).
     mill
         As the run sees it.
-    nominal
-        Whether there are other jumbos than the odd ones.
+    others_m
+        Metres of other jumbos than the odd ones; None: as many as are needed.
     search
         `solve`, with its seed and numbers.
     join_cost
@@ -116,7 +118,7 @@ def choose_odd_sets(
 
     own = [c for c, winding in enumerate(making.classes) if winding.jumbo_width_mm is None]
     pool = partial(_pool, search=search, budget=budget, known={})
-    others = pool(making, own) if nominal else []
+    others = pool(making, own) if others_m != 0 else []
     found, joins = _columns(making, mill, stretches, others, pool=pool)
     joins = [
         (pattern, replace(each, each_set=replace(each.each_set, cost=join_cost * each.joins)))
@@ -127,6 +129,8 @@ def choose_odd_sets(
         [_paper(making, each) for each in stretches],
         [column for _, column in found],
         others,
+        others_m=others_m,
+        length_m=[each.length_m for each in making.classes],
         budget=budget,
         nodes=_NODES,
         joins=[column for _, column in joins],
@@ -154,7 +158,7 @@ def _paper(making: PreparedRun, stretch: OddStretch) -> PaperStretch:
         jumbo=stretch.jumbo.name,
         length_m=stretch.length_m,
         cost_per_m=wide,
-        reward=int(_MAX_LOSS * wide * stretch.length_m),
+        reward=int(MAX_LOSS * wide * stretch.length_m),
         clear_m=stretch.clear_m,
         begun=stretch.jumbo.started,
     )
