@@ -86,3 +86,10 @@ def test_the_check_counts_the_split() -> None:
     assert any("set-ups" in str(finding) for finding in verify_plan(fewer, BOOK, at))
     off = replace(at, values=replace(at.values, split_blocks=False))
     assert any("split blocks" in str(finding) for finding in verify_plan(plan, BOOK, off))
+
+
+def test_a_run_of_one_block_has_nothing_to_split() -> None:
+    """Sets of one pattern alone: no block lies between two parts of it."""
+    at = mill(split=True, set_up=10.0)
+    plan = make_plan(replace(BOOK, orders=(LONG,)), at, Request(), number="split-2")
+    assert len(plan.runs[0].blocks) == 1

@@ -85,6 +85,8 @@ def _together(lots: Sequence[Lot]) -> bool:
 def _promising(run: ChosenRun, split: Split) -> list[tuple[Cut, ...]]:
     """Cuts with one more block in two parts, those first whose jumbos end best."""
     lots = split.order.lots
+    if len(lots) == 1:
+        return []  # there is nothing to lie between its parts
     problem = length_problem(run.making, run.mill, split.cuts, lots, run.supply, beside=run.beside)
     wanted_m = MetresRelaxation(problem).free_lengths_m()
     before = _ends_m(problem, wanted_m, [range(len(lots))])
