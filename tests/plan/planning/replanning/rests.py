@@ -40,8 +40,11 @@ def goes_on(answer: Replan, book: Book, case: Case) -> None:
             + balance.start_end_kg + balance.culls_kg + balance.defects_kg
         )  # fmt: skip
         assert parts == pytest.approx(balance.used_kg, abs=0.1)
-        metres = sum(jumbo.length_m - jumbo.carried_forward_m for jumbo in run.jumbos)
-        paper_kg = float(run.jumbo_width_mm) * metres * run.grammage_gsm / 1e6
+        area = sum(
+            float(jumbo.width_mm) * (jumbo.length_m - jumbo.carried_forward_m)
+            for jumbo in run.jumbos
+        )
+        paper_kg = area * run.grammage_gsm / 1e6
         assert paper_kg == pytest.approx(balance.used_kg, abs=0.1)
         names = [jumbo.name for jumbo in run.jumbos]
         assert len(set(names)) == len(names)

@@ -338,7 +338,7 @@ def test_a_plan_of_the_rest_is_revised(cases: tuple[Case, Case]) -> None:
     wrong = replace(issued, runs=(replace(run, blocks=blocks),))
     revision = revise_plan(EditedPlan(issued=issued, plan=wrong), book, case.mill)
     assert [fault.sets for fault in revision.faults] == [(1,)]
-    assert "was run" in revision.faults[0].what
+    assert "run already" in revision.faults[0].what
 
 
 def test_the_crew_reads_what_is_still_to_run(cases: tuple[Case, Case], tmp_path: Path) -> None:
