@@ -264,10 +264,11 @@ class RestSearch:
     def _save_late(self, kept: Counts, budget: Budget, tried: dict[_Way, TriedRest]) -> None:
         """Cut the orders that the cheapest so far makes late before all others, these blocks kept.
 
-        However little time there is, an order is not late for want of it.
+        However little time there is, an order is not late for want of it. Sets of a plan that cuts
+        odd jumbos anew are not put behind others.
         """
         cheapest = min(tried.values(), key=lambda each: (*each.lacking, each.cost))
-        if cheapest.late:
+        if cheapest.late and not any(map(self.case.is_odd, self.task.stock)):
             first = cheapest.first | {order.number for order in cheapest.late}
             part = budget.share(1.0, min_s=_SAVING_S)
             self._attempt(kept, part, tried, first, care=_Care.SWIFT)

@@ -84,7 +84,7 @@ class Standing:
         last = self.opened[-1] if self.opened else None
         if last is None or last.usable_m <= self.reached_m[last.name]:
             return None
-        return None if self.odd_held and self._is_odd(self._left_of(last)) else last
+        return None if self.odd_held and self.is_odd(self._left_of(last)) else last
 
     def jumbo(self, name: str) -> StockJumbo | None:
         """A jumbo of the plan as issued that sets can still be wound from, whole; None: it is not.
@@ -178,13 +178,14 @@ class Standing:
         unit_mm = self.making(lacking.orders, self.head_lengths).unit_mm
         return any(required(order, unit_mm).low for order in lacking.orders)
 
-    def _is_odd(self, jumbo: StockJumbo | JumboInStock) -> bool:
+    def is_odd(self, jumbo: StockJumbo | JumboInStock) -> bool:
+        """Whether it is of another width than the run, or has defects."""
         return jumbo.width_mm != self.mill.jumbo.width_mm or bool(jumbo.defects)
 
     @property
     def odd(self) -> frozenset[str]:
         """Jumbos of another width, or with defects, that sets can be wound from."""
-        return frozenset(jumbo.name for jumbo in self.stock if self._is_odd(jumbo))
+        return frozenset(jumbo.name for jumbo in self.stock if self.is_odd(jumbo))
 
     @property
     def stock(self) -> tuple[JumboInStock, ...]:
@@ -194,7 +195,7 @@ class Standing:
         listed = [
             jumbo
             for jumbo in every
-            if jumbo.name not in names and not (self.odd_held and self._is_odd(jumbo))
+            if jumbo.name not in names and not (self.odd_held and self.is_odd(jumbo))
         ]
         started = self.started
         if started is not None:
