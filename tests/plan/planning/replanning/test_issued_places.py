@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from fractions import Fraction
 
 import pytest
 
 from tests.plan.planning.conftest import Case
-from tests.plan.planning.replanning.rests import done, goes_on, replan, rows
+from tests.plan.planning.replanning.rests import done, goes_on, replan, rows, with_rush
 from trimopt import Book, DoneSet, Effort, JumboInStock, Request, WhatRan, make_plan
 from trimopt.book.model import Defect
 from trimopt.plan.model import Block
@@ -175,3 +176,20 @@ def test_a_jumbo_with_a_bad_edge_is_not_wound_for_reels_that_nobody_asks_for(
     line = next(each for each in answer.plan.runs[0].orders if each.number == "4801-01")
     assert line.planned <= line.max_quantity
     assert any("4801-01 would get more than it may" in said for said in answer.forbidden)
+
+
+def test_a_narrow_jumbo_is_cut_anew_beside_an_order_that_is_late(cases: tuple[Case, Case]) -> None:
+    """Nothing is left of the plan as issued; the order is due before sets for it can be wound."""
+    case = cases[0]
+    run = case.plan.runs[0]
+    first = run.blocks[0]
+    issued = replace(case.plan, runs=(replace(run, blocks=(first,)),))
+    odd = JumboInStock(
+        name="N-1", grade=run.grade, grammage_gsm=run.grammage_gsm,
+        width_mm=run.jumbo_width_mm - 20, length_m=16_000, loss_start_m=120, loss_end_m=80,
+    )  # fmt: skip
+    end = first.sets[-1].finish
+    assert end is not None
+    book = with_rush(case, end + timedelta(minutes=80))
+    book = replace(book, jumbos=(odd,))
+    goes_on(replan(issued, book, case.mill, done(issued, 0, len(first.sets))), book, case)
