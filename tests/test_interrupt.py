@@ -28,6 +28,8 @@ def pressed(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[], None]]:
         handlers[number] = handler
 
     monkeypatch.setattr(signal, "signal", signal_)
+    # Where the tests were begun in the background, the key may be ignored.
+    monkeypatch.setattr(signal, "getsignal", lambda _: signal.SIG_DFL)
     monkeypatch.setattr(interrupt, "_stage", Stage.READING)
     handle_ctrl_c()
 
