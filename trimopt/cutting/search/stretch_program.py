@@ -120,12 +120,13 @@ def sets_on_stretches(
     joins
         Sets over several stretches. Where their metres cannot be rounded, none is chosen.
     """
-    program = _StretchProgram(instance, others_m)
+    program = _StretchProgram(instance, may_lack=others_m is not None)
     wound = [program.wind(column) for column in columns]
     spans = [program.span(stretches, alike) for alike in _by_span(joins)]
     # Other sets come after all stretches. Where there are any, every jumbo is wound to its end;
     # where there are none, the last one begun may be left in the middle.
-    rest = program.rest([(column_of(instance, e), length_m[e.winding_class]) for e in others])
+    free = [(column_of(instance, each), length_m[each.winding_class]) for each in others]
+    rest = program.rest(free, others_m)
     begun = {stretch.jumbo: stretch.begun for stretch in stretches}
     jumbos = {name: program.jumbo(begun=each) for name, each in begun.items()}
     for s, stretch in enumerate(stretches):
@@ -273,11 +274,9 @@ class _JoinSpan:
 class _StretchProgram:
     """The program: columns, and the loss of what they give to the demands."""
 
-    def __init__(self, instance: Instance, others_m: int | None) -> None:
+    def __init__(self, instance: Instance, *, may_lack: bool) -> None:
         self.solver = pywraplp.Solver.CreateSolver("SCIP")
         self.objective = self.solver.Objective()
-        self.others_m = others_m
-        may_lack = others_m is not None
         self.made, self.worth = [], []
         dearest = [0.0] * len(instance.demands)  # worth of a unit of yield
         for option in instance.options if may_lack else ():
@@ -311,15 +310,17 @@ class _StretchProgram:
                     row.SetCoefficient(number, amount)
         return number
 
-    def rest(self, others: Sequence[tuple[PoolColumn, int]]) -> pywraplp.Variable:
+    def rest(
+        self, others: Sequence[tuple[PoolColumn, int]], max_m: int | None
+    ) -> pywraplp.Variable:
         """Put sets of so many metres in that lie on no stretch; whether there are any."""
         some = self.solver.BoolVar("")
         columns = [column for column, _ in others]
         many = [self.column(column, whole=True) for column in columns]
         self.solver.Add(sum(many) <= _most(columns) * some)
-        if self.others_m is not None:
+        if max_m is not None:
             metres = (length_m * n for (_, length_m), n in zip(others, many, strict=True))
-            self.solver.Add(sum(metres) <= self.others_m)
+            self.solver.Add(sum(metres) <= max_m)
         return some
 
     def span(
