@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -19,6 +19,7 @@ from trimopt.paper import mass_kg
 from trimopt.plan.planning.odd_jumbos.odd_sets import MAX_LOSS, OddStretch, choose_odd_sets
 from trimopt.plan.planning.odd_jumbos.odd_stage import OddStage, odd_stage
 from trimopt.plan.planning.run_jumbos import stock_jumbo
+from trimopt.winding import StockJumbo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,11 +36,9 @@ class OddPart:
 
     @property
     def worth_kg(self) -> float:
-        """What it is worth that its jumbos are used: that much more may be lost by it."""
-        grammage_gsm = self.making.run.grammage_gsm
+        """What it is worth that its jumbos are used (`worth_of_use_kg`)."""
         jumbos = (butt.jumbo for butt in self.stage.butts)
-        kg = sum(mass_kg(each.width_mm, each.usable_m, grammage_gsm) for each in jumbos)
-        return float(MAX_LOSS) * kg
+        return worth_of_use_kg(jumbos, self.making.run.grammage_gsm)
 
     def whole(self, outcome: Outcome, cuts: Sequence[Cut]) -> Outcome:
         """The outcome of the rest as one of the whole run, with these cuts of it."""
@@ -53,6 +52,12 @@ class OddPart:
             price_bound=bound,
             certificate=self.certificate,
         )
+
+
+def worth_of_use_kg(jumbos: Iterable[StockJumbo | JumboInStock], grammage_gsm: float) -> float:
+    """What it is worth that odd jumbos are used: that much more may be lost by it."""
+    kg = sum(mass_kg(each.width_mm, each.usable_m, grammage_gsm) for each in jumbos)
+    return float(MAX_LOSS) * kg
 
 
 def plain_prices(making: PreparedRun, worth: int = 0) -> Certificate:

@@ -16,6 +16,8 @@ from datetime import datetime
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
 from trimopt.plan.model import Block
+from trimopt.plan.planning.odd_jumbos.odd_part import worth_of_use_kg
+from trimopt.plan.planning.odd_jumbos.odd_sets import MAX_LOSS
 from trimopt.plan.planning.replanning.kept_sets import (
     OnJumbos,
     blocks_changed,
@@ -37,7 +39,6 @@ _TIME = 0.85  # of what is left, for a way
 _FOR_JUMBOS = 0.8  # of a way's time, for the sets on odd jumbos
 _FILLED_S = 0.5  # of work, as `least_disturbance` counts it
 _WAY_S = 0.8  # of a whole way, as a rule
-_USED_UP = 0.2  # of an odd jumbo's paper may be lost so that it is used up, not more
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -153,7 +154,7 @@ class OddRest:
         butts = stage.butts_before(others=True)
         # What is left of the one on the unwind is lost as well where nothing is put on it.
         new = [butt for butt in butts if not butt.jumbo.started]
-        most_m = _USED_UP * sum(butt.jumbo.usable_m for butt in new)
+        most_m = MAX_LOSS * sum(butt.jumbo.usable_m for butt in new)
         if beside and sum(butt.left_m for butt in new) > most_m:
             return none
         blocks = blocks_of(
@@ -184,14 +185,11 @@ class OddRest:
         rest = chosen.rest
         run = search.whole(rest)
         opened = {jumbo.name for jumbo in run.jumbos}
-        used_up_kg = sum(
-            float(jumbo.width_mm) * jumbo.usable_m * run.grammage_gsm / 1e6
-            for jumbo in self.case.jumbos.odd
-            if jumbo.name in opened
-        )
+        used = (jumbo for jumbo in self.case.jumbos.odd if jumbo.name in opened)
+        used_kg = worth_of_use_kg(used, run.grammage_gsm)
         changed = blocks_changed(self.tail, rest.blocks)
         cost = search.objective.cost_of_plan(run)
-        worth = search.disturbance * changed - _USED_UP * used_up_kg * search.objective.per_kg
+        worth = search.disturbance * changed - used_kg * search.objective.per_kg
         late = sum(OrderState.LATE in line.states for line in run.orders)
         lacking_kg = round(sum(line.lacking_kg for line in run.orders))
         return _TriedWay(
