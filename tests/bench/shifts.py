@@ -1,5 +1,7 @@
 """Simulated shifts, many of them: what holds, what stays, what it costs in paper and seconds.
 
+Paper is held against a plan from scratch, and against one from scratch after the frozen hour.
+
 python -m tests.bench.shifts --shifts 200
 python -m tests.bench.shifts --shifts 5 --week --seconds 10    the week's largest run
 """
@@ -11,6 +13,7 @@ import time
 import traceback
 from collections import Counter
 from dataclasses import replace
+from math import sqrt
 
 from tests.shifts import Happened, SimulatedShift
 from tests.shifts.simulated import ORDERS
@@ -39,7 +42,7 @@ def main() -> None:
     )
     parser.add_argument("--week", action="store_true")
     parser.add_argument(
-        "--afresh", type=int, default=0, help="compare each K-th replan with one from scratch"
+        "--afresh", type=int, default=0, help="compare each K-th replan with ones from scratch"
     )
     asked = parser.parse_args()
     book = largest_run() if asked.week else None
@@ -69,8 +72,11 @@ def main() -> None:
 
 def _table(happened: list[Happened]) -> None:
     """What stayed and what it cost, by kind of event."""
-    print("| event | replans | sets that may stay | stayed | compared | more paper | seconds |")
-    print("| --- | --- | --- | --- | --- | --- | --- |")
+    print(
+        "| event | replans | sets that may stay | stayed | compared | more paper | "
+        "more after the frozen hour | seconds |"
+    )
+    print("| --- | --- | --- | --- | --- | --- | --- | --- |")
     kinds = (
         "rush", "more", "less", "sooner", "cancelled", "stop", "stock", "short", "narrow", "listed",
         "streak", "bad edge", "hole", "elsewhere", "",
@@ -80,15 +86,34 @@ def _table(happened: list[Happened]) -> None:
         if not of:
             continue
         may, does = sum(each.may_stay for each in of), sum(each.stayed for each in of)
-        compared = [(each, each.afresh_kg) for each in of if each.afresh_kg is not None]
-        used = sum(each.used_kg for each, _ in compared)
-        more = sum(each.lost_kg - kg for each, kg in compared)
+        compared = [(each, each.afresh) for each in of if each.afresh is not None]
+        free = [(each.lost_kg - than.free_kg, each.used_kg) for each, than in compared]
+        fair = [(each.lost_kg - than.after_frozen_kg, each.used_kg) for each, than in compared]
         share = f"{100 * does / may:.1f} %" if may else ""
-        paper = f"{100 * more / used:+.2f} %" if used else ""
         times = sorted(each.seconds for each in of)
         seconds = f"{times[len(times) // 2]:.1f}, at most {times[-1]:.1f}"
-        row = kind or "all", len(of), may, share, len(compared), paper, seconds
+        row = kind or "all", len(of), may, share, len(compared), _more(free), _more(fair), seconds
         print(f"| {' | '.join(map(str, row))} |")
+    for than in ("free_kg", "after_frozen_kg"):
+        print(f"more than twice and a tonne above {than}: {_outliers(happened, than)}")
+
+
+def _more(paper: list[tuple[float, float]]) -> str:
+    """Kilograms more, each with those used, as a share with its standard error."""
+    used = sum(kg for _, kg in paper)
+    if not used:
+        return ""
+    share = sum(more for more, _ in paper) / used
+    off = sum((more - share * kg) ** 2 for more, kg in paper)
+    count = len(paper)
+    error = f" ± {100 * sqrt(off * count / (count - 1)) / used:.2f}" if count > 1 else ""
+    return f"{100 * share:+.2f}{error} %"
+
+
+def _outliers(happened: list[Happened], than: str) -> int:
+    """How many lose more than twice what a plan from scratch does, and more than a tonne more."""
+    compared = [(each.lost_kg, getattr(each.afresh, than)) for each in happened if each.afresh]
+    return sum(lost > 2 * kg and lost > kg + 1_000 for lost, kg in compared)
 
 
 if __name__ == "__main__":

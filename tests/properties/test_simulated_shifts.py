@@ -9,6 +9,7 @@ from itertools import islice
 import pytest
 
 from tests.shifts import SimulatedShift
+from tests.shifts.afresh import as_run, frozen_sets
 from trimopt import Budget, Plan, Replan, WhatRan, replan
 
 
@@ -39,3 +40,30 @@ def test_a_jumbo_with_a_hole_on_the_unwind_is_wound_as_far_as_sets_fill_it() -> 
     *_, second = islice(_ByWork(3056, orders=3, events=5).live(), 2)
     assert "has a hole" in second.what
     assert second.lost_kg < 8_000
+
+
+def test_a_plan_from_scratch_after_the_frozen_hour_begins_with_its_sets() -> None:
+    """They stand in it as in the plan that it is held against, and nothing else of that does."""
+    shift = _ByWork(3001, orders=4, events=1)
+    issued = shift.plan
+    assert issued.settings.start is not None
+    answer = shift._replanned(issued, WhatRan(), issued.settings.start)
+    assert answer.plan.replanned is not None
+    until = answer.plan.replanned.keep_until
+    rows = [(run, row) for run in answer.plan.runs for block in run.blocks for row in block.sets]
+    soon = {(run.name, row.number): row for run, row in rows if row.start and row.start < until}
+    assert 0 < len(soon) < len(rows)
+    assert frozen_sets(issued, answer) == soon.keys()
+    bare = as_run(answer.plan, frozen_sets(issued, answer))
+    after = shift._replanned(bare, WhatRan(), None).plan
+    done = {
+        (run.name, row.number): replace(row, done=False, issued="")
+        for run in after.runs
+        for block in run.blocks
+        for row in block.sets
+        if row.done
+    }
+    assert done == {key: replace(row, issued="") for key, row in soon.items()}
+    assert {line.number for run in after.runs for line in run.orders} == {
+        order.number for order in shift.book.orders
+    }

@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 from random import Random
 
+from tests.shifts.afresh import Afresh, as_run, frozen_sets, lost_kg
 from tests.shifts.events import happen
 from tests.shifts.must_hold import must_hold, stayed
 from trimopt import (
@@ -41,7 +42,7 @@ class Happened:
 
     `may_stay` are sets still to run whose orders are unchanged and whose jumbo is as planned; of
     them `stayed` run with the same pattern, layout, length and orders. `lost_kg` is what the plan
-    loses, `afresh_kg` what one made without regard to the one before loses; None: not sought.
+    loses, `afresh` what plans made without regard to the one before lose; None: not sought.
     """
 
     what: str
@@ -49,7 +50,7 @@ class Happened:
     stayed: int
     used_kg: float
     lost_kg: float
-    afresh_kg: float | None
+    afresh: Afresh | None
     seconds: float
 
 
@@ -71,7 +72,7 @@ class SimulatedShift:
         Whether the first jumbo has one from the beginning, and is listed: a plan carries what is
         left of it forward, and what happens then asks for more of it, or for less.
     afresh
-        Each so manieth is held against one made without regard to the plan before; 0: none.
+        Each so manieth is held against ones made without regard to the plan before; 0: none.
     """
 
     def __init__(
@@ -174,19 +175,23 @@ class SimulatedShift:
 
     def _happened(self, what: str, answer: Replan, seconds: float, *, compared: bool) -> Happened:
         may_stay, kept = stayed(self, answer)
-        afresh_kg = None
-        if compared:
-            bare = self._replanned(_run_alone(answer.plan), WhatRan(), answer.now).plan
-            afresh_kg = _lost_kg(bare)
         return Happened(
             what=what,
             may_stay=may_stay,
             stayed=kept,
             used_kg=sum(run.balance.used_kg for run in answer.plan.runs),
-            lost_kg=_lost_kg(answer.plan),
-            afresh_kg=afresh_kg,
+            lost_kg=lost_kg(answer.plan),
+            afresh=self._afresh(answer) if compared else None,
             seconds=seconds,
         )
+
+    def _afresh(self, answer: Replan) -> Afresh:
+        free = lost_kg(self._replanned(as_run(answer.plan), WhatRan(), answer.now).plan)
+        frozen = frozen_sets(self.plan, answer)
+        if not frozen:
+            return Afresh(free_kg=free, after_frozen_kg=free)
+        after = self._replanned(as_run(answer.plan, frozen), WhatRan(), None).plan
+        return Afresh(free_kg=free, after_frozen_kg=lost_kg(after))
 
     def _waiting(self) -> list[tuple[RunPlan, Block, SetRow]]:
         return [
@@ -222,19 +227,3 @@ class SimulatedShift:
                 self.short |= {part.jumbo for part in row.stretches}
             done.append(DoneSet(run=run.name, number=row.number, length_m=metres, spoiled=spoiled))
         return WhatRan(sets=tuple(done))
-
-
-def _lost_kg(plan: Plan) -> float:
-    return sum(run.balance.used_kg - run.balance.delivered_kg for run in plan.runs)
-
-
-def _run_alone(plan: Plan) -> Plan:
-    """A plan with nothing but what was run: what follows it is planned without regard to more."""
-    runs = []
-    for run in plan.runs:
-        blocks = (
-            replace(block, sets=tuple(row for row in block.sets if row.done))
-            for block in run.blocks
-        )
-        runs.append(replace(run, blocks=tuple(block for block in blocks if block.sets)))
-    return replace(plan, number=plan.number or "run", runs=tuple(runs))
