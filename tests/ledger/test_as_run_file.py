@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
+from openpyxl.styles import Font
 
 from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
@@ -51,6 +52,25 @@ def test_the_sheet_of_the_workbook(tmp_path: Path) -> None:
     assert (first.edge_front_mm, first.remark) == (None, "")
     assert first.minutes_stopped == Fraction(12)
     assert not rows[1].says_something
+
+
+def test_a_row_struck_out_is_asked_about(tmp_path: Path) -> None:
+    """A set with a line through it is not kept as run in silence; an empty row may bear one."""
+    written = Workbook(METRIC)
+    add_as_run(written, small_plan("a-1"))
+    book = load_workbook(BytesIO(written.saved()))
+    sheet = book[TITLE]
+    row = HEADING_ROW + 1
+    sheet.cell(row, 6).value = "Yes"
+    for struck in (row, row + 1):
+        for cell in sheet[struck]:
+            cell.font = Font(strike=True)
+    path = tmp_path / "filled.xlsx"
+    book.save(path)
+    filled = read_filled(path)
+    (fault,) = filled.faults
+    assert (fault.row, fault.wrong.partition(":")[2]) == (row, " was the set run?")
+    assert [one.row for one in filled.rows] == [row + 1, row + 2]
 
 
 @pytest.mark.parametrize(

@@ -141,6 +141,7 @@ def read_filled(path: Path) -> FilledSheet:
     faults: list[Fault] = []
     headings: Cells = ()
     foreign: set[int] = set()
+    struck = frozenset(sheet.struck_rows)
     try:
         for row, cells in sheet.rows():
             if row == heading_row:
@@ -149,6 +150,10 @@ def read_filled(path: Path) -> FilledSheet:
                 continue
             foreign |= {k for k, cell in enumerate(cells) if cell not in (None, "")}
             read, wrong = _read_row(sheet.name, row, cells, columns)
+            if row in struck and read.says_something:
+                asked = "struck out, though something is filled in: was the set run?"
+                right = "take the line off, or empty what is filled in"
+                wrong.append(Fault(where=sheet.name, row=row, wrong=asked, right=right))
             faults += wrong
             if not wrong:
                 rows.append(read)

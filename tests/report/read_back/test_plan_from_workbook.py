@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from openpyxl import Workbook
+from openpyxl.styles import Font
 
 from tests.plan.sample import sample_plan
 from tests.plan.sample_book import sample_book, sample_mill
@@ -367,3 +368,38 @@ def test_other_files_are_refused(tmp_path: Path) -> None:
     Workbook().save(tmp_path / "other.xlsx")
     with pytest.raises(ReportError, match="not the workbook of a plan"):
         read_back(tmp_path / "other.xlsx")
+
+
+def test_a_row_struck_out_or_hidden_is_asked_about(edited: Edit) -> None:
+    """Neither is run in silence: a person who strikes a set out may want it to be left out."""
+
+    def change(book: Workbook) -> None:
+        for cell in book["Sets"][FIRST + 1]:
+            cell.font = Font(strike=True)
+        for row in (FIRST + 3, FIRST + 4):
+            book["Sets"].row_dimensions[row].hidden = True
+        book["Sets"].row_dimensions[FIRST + 200].hidden = True
+
+    with pytest.raises(ReportError) as error:
+        read_back(edited(change))
+    assert "\n".join(str(error.value).split("\n")[1:]) == (
+        f"  Sets, row {FIRST + 1}: is struck out: is the set to be left out?; delete the row, or "
+        f"take the line off\n  Sets, row {FIRST + 3}: rows {FIRST + 3}–{FIRST + 4} are hidden: "
+        "are their sets to be left out?; show the rows, by clearing a filter too, or delete them"
+    )
+
+
+def test_a_formula_without_its_result_is_no_empty_cell(edited: Edit) -> None:
+    """What some programs save of =735+5 holds no figure; the cell is named with what it holds."""
+
+    def change(book: Workbook) -> None:
+        write(book, FIRST, "Length m", "=3000+150")
+        write(book, FIRST + 1, "Jumbo", "=#REF!")
+
+    with pytest.raises(ReportError) as error:
+        read_back(edited(change))
+    first, second = str(error.value).split("\n")[1:]
+    assert f"row {FIRST}, Length m" in first
+    assert "=3000+150" in first
+    assert "the formula was saved without its result" in first
+    assert f"row {FIRST + 1}, Jumbo" in second

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
@@ -17,19 +17,18 @@ from pathlib import Path
 from openpyxl import load_workbook
 from openpyxl.utils import coordinate_to_tuple
 
-from trimopt.book.raw_tables import unreadable
-from trimopt.book.xlsx_container import MAX_CELLS, damage_named, sound_bytes
+from trimopt.book.raw_tables import RawSheet
+from trimopt.book.xlsx_container import damage_named, sound_bytes
+from trimopt.book.xlsx_file import open_workbook
 from trimopt.errors import Fault, OrderBookError, ReportError, TrimoptError
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.revision import EditedPlan
 from trimopt.report.read_back.edited_sets import apply_sets
-from trimopt.report.read_back.set_rows import read_rows
+from trimopt.report.read_back.set_rows import Grid, read_rows, squared
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.sets_sheet import CARRIED, MARK, TITLE, row_marks
 from trimopt.report.xlsx.summary_sheet import APPROVED_NAME, approved_label
-
-_Grid = tuple[tuple[object, ...], ...]
 
 _SHOWN = 5  # changed rows named for each printed sheet
 
@@ -52,10 +51,11 @@ def read_back(path: Path) -> EditedPlan:
     ReportError
         When the file is no such workbook, or what was changed cannot be read; with every fault.
     """
-    grids, names = _opened(path)
+    grids, names, sets = _opened(path)
     issued, marks = _carried(_grid(grids, CARRIED, path), path)
     faults = _changed_print(grids, marks)
-    written, more = read_rows(_grid(grids, TITLE, path), issued)
+    _grid(grids, TITLE, path)
+    written, more = read_rows(sets[0], issued)
     faults += more
     if faults:
         count = f"{len(faults)} fault{'s' if len(faults) > 1 else ''}"
@@ -72,8 +72,10 @@ def read_back(path: Path) -> EditedPlan:
     return EditedPlan(issued=issued, plan=plan, changes=tuple(changes))
 
 
-def _opened(path: Path) -> tuple[dict[str, _Grid], dict[str, tuple[str, str]]]:
-    """Give every sheet's values, and where defined names point to."""
+def _opened(
+    path: Path,
+) -> tuple[dict[str, Grid], dict[str, tuple[str, str]], tuple[RawSheet, ...]]:
+    """Give every sheet's values, where defined names point to, and the sheet Sets, where it is."""
     try:
         # Figures, not formulae: a person may well write =735+5 into a width.
         data = sound_bytes(path, path.read_bytes(), str(path))
@@ -82,11 +84,13 @@ def _opened(path: Path) -> tuple[dict[str, _Grid], dict[str, tuple[str, str]]]:
             grids = {}
             for sheet in book.worksheets:
                 sheet.reset_dimensions()  # another program may have written them wrong
-                grids[sheet.title] = _squared(sheet.iter_rows(values_only=True))
+                grids[sheet.title] = squared(sheet.iter_rows(values_only=True))
             names = {
                 name: next(iter(defined.destinations), ("", ""))
                 for name, defined in book.defined_names.items()
             }
+        # What a person may edit is read like an order book: with formats, struck and hidden rows.
+        file = open_workbook(path, data, str(path))
     except FileNotFoundError as error:
         raise ReportError(f"{path}: there is no such file") from error
     except (OSError, OrderBookError) as error:
@@ -95,20 +99,10 @@ def _opened(path: Path) -> tuple[dict[str, _Grid], dict[str, tuple[str, str]]]:
             f"{path}: cannot be read as a workbook ({wrong}); save it as .xlsx, or give the .xlsx "
             "that trimopt plan wrote"
         ) from error
-    return grids, names
+    return grids, names, tuple(sheet for sheet in file.sheets if sheet.name == TITLE)
 
 
-def _squared(rows: Iterable[Sequence[object]]) -> _Grid:
-    """Give rows of one length: without dimensions each ends where its own last cell does."""
-    found = [tuple(row) for row in rows]
-    widest = max((len(row) for row in found), default=0)
-    if widest * len(found) > MAX_CELLS:
-        wrong = f"more than {MAX_CELLS:,} cells in a sheet"
-        raise unreadable("", wrong, "delete empty columns and rows")
-    return tuple(row + (None,) * (widest - len(row)) for row in found)
-
-
-def _grid(grids: Mapping[str, _Grid], title: str, path: Path) -> _Grid:
+def _grid(grids: Mapping[str, Grid], title: str, path: Path) -> Grid:
     if title not in grids and CARRIED in grids:
         message = f"{path}: has no sheet {title!r}: call the sheet so again, or put it back"
         raise ReportError(message)
@@ -120,7 +114,7 @@ def _grid(grids: Mapping[str, _Grid], title: str, path: Path) -> _Grid:
     return grids[title]
 
 
-def _carried(grid: _Grid, path: Path) -> tuple[Plan, Mapping[str, Mapping[str, str]]]:
+def _carried(grid: Grid, path: Path) -> tuple[Plan, Mapping[str, Mapping[str, str]]]:
     head = grid[0] if grid and len(grid[0]) > 1 else (None, None)
     text, marks = _pieces(grid, 0), _pieces(grid, 1)
     whole = hashlib.sha256(text.encode()).hexdigest() == head[1]
@@ -134,13 +128,13 @@ def _carried(grid: _Grid, path: Path) -> tuple[Plan, Mapping[str, Mapping[str, s
         raise ReportError(f"{path}: the plan that it carries cannot be read: {error}") from error
 
 
-def _pieces(grid: _Grid, column: int) -> str:
+def _pieces(grid: Grid, column: int) -> str:
     pieces = [row[column] for row in grid[1:] if len(row) > column]
     return "".join(str(piece)[1:] for piece in pieces if piece is not None)
 
 
 def _changed_print(
-    grids: Mapping[str, _Grid], marks: Mapping[str, Mapping[str, str]]
+    grids: Mapping[str, Grid], marks: Mapping[str, Mapping[str, str]]
 ) -> list[Fault]:
     """Find rows of printed sheets that no longer say what was written."""
     faults: list[Fault] = []
@@ -166,7 +160,7 @@ def _changed_print(
     return faults
 
 
-def _approved(grids: Mapping[str, _Grid], names: Mapping[str, tuple[str, str]]) -> str:
+def _approved(grids: Mapping[str, Grid], names: Mapping[str, tuple[str, str]]) -> str:
     title, place = names.get(APPROVED_NAME, ("", ""))
     if title not in grids or not place:
         return ""

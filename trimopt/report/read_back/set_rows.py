@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.book.model import Stretch
-from trimopt.book.written_figures import read_figure
+from trimopt.book.raw_tables import RawSheet, spans, unreadable
+from trimopt.book.written_figures import ErrorValue, NoResult, as_text, read_figure, read_text
+from trimopt.book.xlsx_container import MAX_CELLS
 from trimopt.errors import Fault
 from trimopt.paper.typed import CellFaultError
 from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow
@@ -26,6 +28,8 @@ from trimopt.report.xlsx.sets_sheet import (
 from trimopt.text import for_workbook
 
 _MAX_FIGURE = 10**9  # mm or m
+Grid = tuple[tuple[object, ...], ...]
+"""The values of a sheet's cells, row by row."""
 
 
 @dataclass(slots=True)
@@ -40,17 +44,26 @@ class _Page:
 
     def fault(self, row: int, column: str, value: object, wrong: str, right: str) -> None:
         """Keep a fault."""
-        said = "" if value is None else str(value)
+        said = as_text(value)
         title = self.titles.get(column, column)
         self.faults.append(
             Fault(where=TITLE, row=row, column=title, value=said, wrong=wrong, right=right)
         )
 
 
-def read_rows(
-    grid: Sequence[Sequence[object]], plan: Plan
-) -> tuple[dict[str, tuple[WrittenSet, ...]], list[Fault]]:
-    """Read the sheet's rows of values: by run its sets in the order they run in, and all faults."""
+def squared(rows: Iterable[Sequence[object]]) -> Grid:
+    """Give rows of one length: without dimensions each ends where its own last cell does."""
+    found = [tuple(row) for row in rows]
+    widest = max((len(row) for row in found), default=0)
+    if widest * len(found) > MAX_CELLS:
+        wrong = f"more than {MAX_CELLS:,} cells in a sheet"
+        raise unreadable("", wrong, "delete empty columns and rows")
+    return tuple(row + (None,) * (widest - len(row)) for row in found)
+
+
+def read_rows(sheet: RawSheet, plan: Plan) -> tuple[dict[str, tuple[WrittenSet, ...]], list[Fault]]:
+    """Read the sheet's rows: by run its sets in the order they run in, and all faults."""
+    grid = squared(cells for _, cells in sheet.rows())
     shape, units = shape_of(plan), Units(plan.written)
     page = _Page(
         units=units,
@@ -66,16 +79,11 @@ def read_rows(
         for run in plan.runs
         for block, each in run.sets_in_blocks
     }
-    names = _names(plan)
-    for row, values in enumerate(grid[headings:], start=headings + 1):
-        cells = {name: _clean(values[at]) for name, at in columns.items()}
-        cells = {
-            name: names.get(value, value) if isinstance(value, str) else value
-            for name, value in cells.items()
-        }
-        if all(value is None for value in cells.values()):
+    filled = _filled_rows(page, grid, headings, columns, _names(plan))
+    for at in filled:
+        if not at.readable():
             continue
-        at = _SheetRow(page, row, cells)
+        cells = at.cells
         name, number = str(cells["Run"]), _whole(cells["Issued as"])
         known = issued.get((name, number))
         if name not in page.rows:
@@ -86,7 +94,36 @@ def read_rows(
             at.fault("Issued as", wrong, "leave it as the set was issued")
         else:
             _read(at, shape, *known)
+    _note_doubtful(page, sheet, {at.row for at in filled})
     return {name: _ordered(page, rows) for name, rows in page.rows.items()}, page.faults
+
+
+def _filled_rows(
+    page: _Page, grid: Grid, headings: int, columns: Mapping[str, int], names: Mapping[str, str]
+) -> list[_SheetRow]:
+    """The rows below the headings in which anything stands; `names` as the plan has them."""
+    filled = []
+    for row, values in enumerate(grid[headings:], start=headings + 1):
+        cells = {column: _clean(values[at]) for column, at in columns.items()}
+        cells = {
+            column: names.get(value, value) if isinstance(value, str) else value
+            for column, value in cells.items()
+        }
+        if any(value is not None for value in cells.values()):
+            filled.append(_SheetRow(page, row, cells))
+    return filled
+
+
+def _note_doubtful(page: _Page, sheet: RawSheet, filled: Set[int]) -> None:
+    """Rows that a person may have meant to take out: with a line through them, or hidden."""
+    for row in sorted(filled & set(sheet.struck_rows)):
+        wrong = "is struck out: is the set to be left out?"
+        page.fault(row, "", None, wrong, "delete the row, or take the line off")
+    if rows := sorted(filled & set(sheet.hidden_rows)):
+        many = f"rows {spans(rows)} are" if len(rows) > 1 else "is"
+        those = "their sets" if len(rows) > 1 else "its set"
+        right = "show the rows, by clearing a filter too, or delete them"
+        page.fault(rows[0], "", None, f"{many} hidden: are {those} to be left out?", right)
 
 
 def _find_columns(grid: Sequence[Sequence[object]], page: _Page) -> tuple[int, dict[str, int]]:
@@ -128,6 +165,16 @@ class _SheetRow:
     def fault(self, column: str, wrong: str, right: str) -> None:
         """Keep a fault of a cell."""
         self.page.fault(self.row, column, self.cells.get(column), wrong, right)
+
+    def readable(self) -> bool:
+        """Whether no cell shows an error, or a formula without a result; such are faults."""
+        odd = [name for name in self.cells if isinstance(self.cells[name], (ErrorValue, NoResult))]
+        for column in odd:
+            try:
+                read_text(self.cells[column])
+            except CellFaultError as fault:
+                self.fault(column, fault.wrong, fault.right)
+        return not odd
 
     def figure(
         self,
@@ -340,7 +387,7 @@ def _name(value: object) -> str:
     """Give an order number as text, also where a spreadsheet made a number of it."""
     if isinstance(value, float) and value.is_integer():
         return str(int(value))
-    return "" if value is None else str(value)
+    return as_text(value, max_characters=1000)
 
 
 def _whole(value: object) -> int | None:
