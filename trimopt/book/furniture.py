@@ -16,7 +16,7 @@ from trimopt.book.raw_tables import Cells, is_ruled, spans
 from trimopt.book.trade_words import STATES
 from trimopt.book.written_figures import as_text, read_figure
 from trimopt.errors import Fault
-from trimopt.paper.typed import CellFaultError
+from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
 Row = tuple[int, Cells]
 
@@ -135,7 +135,8 @@ class _Sorter:
         value = self._cell(cells, "quantity")
         try:
             sign = self._settings.decimal_sign
-            return None if value is None else read_figure(value, decimal_sign=sign)
+            figure, _ = split_figure_and_unit(value)
+            return None if value is None else read_figure(figure, decimal_sign=sign)
         except CellFaultError:
             return None
 

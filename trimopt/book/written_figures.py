@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 from functools import lru_cache
 
-from trimopt.paper.typed import CellFaultError, of_size, read_number
+from trimopt.paper.typed import CellFaultError, WordsBeside, of_size, read_number
 from trimopt.text import one_form
 
 _REMEMBERED = 20_000  # readings kept: a book repeats its sizes, grammages and counts
@@ -37,6 +37,18 @@ class ZeroPadded(int):
     def __str__(self) -> str:
         """As it is shown."""
         return format(int(self), f"0{self.figures}d")
+
+
+@dataclass(frozen=True, slots=True)
+class Disguised:
+    """A number that its format shows as another, in thousands, say: 12000 shown as 12."""
+
+    figure: float | int
+    number_format: str
+
+    def __str__(self) -> str:
+        """What it holds."""
+        return format(self.figure, ".15g")
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +173,16 @@ def read_figure(
     if isinstance(value, Percent):
         raise CellFaultError(
             "the cell is formatted as a percentage", "format it as a number and write the number"
+        )
+    if isinstance(value, Disguised):
+        raise CellFaultError(
+            f"the format of the cell, {value.number_format}, shows another figure than it holds",
+            "format it as a plain number and write the figure in the unit of its column",
+        )
+    if isinstance(value, WordsBeside):
+        raise CellFaultError(
+            f'the format of the cell shows words: "{as_text(value)}"',
+            "format it as a plain number and write the number alone",
         )
     if isinstance(value, (date, time, timedelta)):
         raise CellFaultError(

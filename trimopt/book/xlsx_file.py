@@ -12,8 +12,9 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trimopt.book.number_formats import as_shown
 from trimopt.book.raw_tables import BookFile, Cells, RawSheet, unreadable
-from trimopt.book.written_figures import ErrorValue, NoResult, Percent, ZeroPadded
+from trimopt.book.written_figures import ErrorValue, NoResult
 from trimopt.book.xlsx_container import MAX_CELLS, damage_named, sound_bytes
 
 if TYPE_CHECKING:
@@ -202,11 +203,7 @@ def _value(cell: Any) -> object:
             return ErrorValue(value)
         return value if value.strip() else None
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        shown_as = cell.number_format
-        if "%" in shown_as:
-            return Percent(value)
-        if isinstance(value, int) and shown_as.startswith("00") and not shown_as.strip("0"):
-            return ZeroPadded(value, len(shown_as))
+        return as_shown(value, cell.number_format)
     return value
 
 

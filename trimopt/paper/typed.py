@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
@@ -31,6 +32,21 @@ class CellFaultError(Exception):
         self.wrong = wrong
         self.right = right
         super().__init__(f"{wrong}; {right}")
+
+
+@dataclass(frozen=True, slots=True)
+class WordsBeside:
+    """A number that a cell's format shows with words, most often its unit: 32 shown as 32 in."""
+
+    figure: float | int
+    before: str
+    behind: str
+
+    def __str__(self) -> str:
+        """As it is shown, to all its digits."""
+        figure = self.figure
+        shown = str(figure) if isinstance(figure, int) else format(figure, ".15g")
+        return f"{self.before}{shown}{self.behind}"
 
 
 def read_number(text: str, *, decimal_sign: str | None = None, fractions: bool = False) -> Fraction:
@@ -148,11 +164,15 @@ def _decimal_sign_of(compact: str, stated: str | None, *, grouped: bool) -> str:
 def split_figure_and_unit(value: object) -> tuple[object, str]:
     """A text such as ``735 mm`` as its figure and its unit; anything else with no unit.
 
+    A number with its unit by the format of its cell is split like that text.
+
     Examples
     --------
     >>> split_figure_and_unit("735 mm"), split_figure_and_unit('29 1/2"'), split_figure_and_unit(5)
     (('735', 'mm'), ('29 1/2', '"'), (5, ''))
     """
+    if isinstance(value, WordsBeside) and not value.before:
+        return value.figure, value.behind.strip()
     if not isinstance(value, str):
         return value, ""
     return _split_text(value)
