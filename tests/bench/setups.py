@@ -26,8 +26,9 @@ from pathlib import Path
 from tests.bench.engine_params import add_set_option, params_of
 from tests.bench.setups_baselines import one_pass, pool_of, pool_program
 from tests.bench.setups_mill import mill_runs
+from tests.cutting.one_class import one_class
 from trimopt.budget import Budget
-from trimopt.cutting import Cut, Demand, Instance, Option, Status, WindingClass, solve
+from trimopt.cutting import Cut, Demand, Instance, Status, WindingClass, solve
 from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.setups import TradeOff, trade_off
 
@@ -65,19 +66,15 @@ class Row:
 def _textbook(
     deckle: int, lines: list[tuple[int, int, int | None]], pieces: int, least: int
 ) -> Instance:
-    return Instance(
-        demands=tuple(Demand(low=low, high=high) for _, low, high in lines),
-        classes=(
-            WindingClass(
-                cost=1,
-                width=deckle,
-                max_pieces=pieces,
-                slack=deckle - least if least else None,
-                min_broke=deckle + 1 if least else 0,
-            ),
-        ),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _, _) in enumerate(lines)
+    return one_class(
+        (w for w, _, _ in lines),
+        (Demand(low=low, high=high) for _, low, high in lines),
+        WindingClass(
+            cost=1,
+            width=deckle,
+            max_pieces=pieces,
+            slack=deckle - least if least else None,
+            min_broke=deckle + 1 if least else 0,
         ),
     )
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 
-from trimopt.cutting import Demand, Instance, Option, WindingClass
+from tests.cutting.one_class import one_class
+from trimopt.cutting import Demand, Instance, WindingClass
 
 SIZES = (15, 25, 40)
 
@@ -23,12 +24,9 @@ def mill_runs(seeds: int) -> Iterator[tuple[str, str, Instance]]:
             yield (
                 f"mill_{size}",
                 f"mill_{size}_{seed:02d}",
-                Instance(
-                    demands=tuple(Demand(low=n, high=n) for n in counts),
-                    classes=(WindingClass(cost=1, width=6000, max_pieces=6000),),
-                    options=tuple(
-                        Option(demand=i, winding_class=0, width=w, gain=1)
-                        for i, w in enumerate(widths)
-                    ),
+                one_class(
+                    widths,
+                    (Demand(low=n, high=n) for n in counts),
+                    WindingClass(cost=1, width=6000, max_pieces=6000),
                 ),
             )

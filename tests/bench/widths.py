@@ -28,8 +28,9 @@ from statistics import mean, median
 from tests.bench.engine_params import add_set_option, params_of
 from tests.bench.mill_like import mill_like_set
 from tests.bench.widths_baselines import Other, arc_flow, assignment, first_fit, one_pass
+from tests.cutting.one_class import one_class
 from trimopt.budget import Budget
-from trimopt.cutting import Demand, Instance, Option, Status, WindingClass, solve
+from trimopt.cutting import Demand, Instance, Status, WindingClass, solve
 from trimopt.cutting.model.instance import SCALE
 from trimopt.cutting.params import PARAMS, EngineParams
 from trimopt.cutting.search.search_state import paper_cost
@@ -77,12 +78,10 @@ def read_instance(path: Path) -> Instance:
 
 def fewest_sets(width: int, lines: Sequence[tuple[int, int]]) -> Instance:
     """Give the textbook form: a usable width, and of each width how many pieces are needed."""
-    return Instance(
-        demands=tuple(Demand(low=pieces, high=None) for _, pieces in lines),
-        classes=(WindingClass(cost=1, width=width, max_pieces=width),),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(lines)
-        ),
+    return one_class(
+        (w for w, _ in lines),
+        (Demand(low=pieces, high=None) for _, pieces in lines),
+        WindingClass(cost=1, width=width, max_pieces=width),
     )
 
 

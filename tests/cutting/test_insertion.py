@@ -8,13 +8,13 @@ import numpy as np
 from hypothesis import given, settings, strategies as st
 
 from tests.cutting.brute import best_loss
+from tests.cutting.one_class import one_class
 from trimopt.budget import Budget
 from trimopt.cutting import (
     SCALE,
     Cut,
     Demand,
     Instance,
-    Option,
     Pattern,
     WindingClass,
     faults_of,
@@ -27,15 +27,11 @@ from trimopt.cutting.lp.class_offers import class_offers
 
 def _instance(lows: tuple[int, ...], widths: tuple[int, ...], width: int = 100) -> Instance:
     """One class; a piece is worth its width."""
-    return Instance(
-        demands=tuple(
-            Demand(low=low, high=low, surplus_worth=w) for low, w in zip(lows, widths, strict=True)
-        ),
-        classes=(WindingClass(cost=width, width=width, max_pieces=6),),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1, worth=w)
-            for i, w in enumerate(widths)
-        ),
+    return one_class(
+        widths,
+        (Demand(low=low, high=low, surplus_worth=w) for low, w in zip(lows, widths, strict=True)),
+        WindingClass(cost=width, width=width, max_pieces=6),
+        worth=1,
     )
 
 

@@ -8,8 +8,9 @@ from itertools import chain, combinations
 from hypothesis import Phase, given, settings, strategies as st
 
 from tests.cutting.brute import best_loss
+from tests.cutting.one_class import one_class
 from trimopt.budget import Budget
-from trimopt.cutting import SCALE, Cut, Demand, Instance, Option, Pattern, WindingClass, faults_of
+from trimopt.cutting import SCALE, Cut, Demand, Instance, Pattern, WindingClass, faults_of
 from trimopt.cutting.optional_demands import Choosing, SetLimit, choose_demands
 from trimopt.cutting.params import PARAMS
 
@@ -19,20 +20,22 @@ _SEARCH = replace(PARAMS, choice=replace(PARAMS.choice, max_pool=0))  # no progr
 
 def _instance(lows: list[int], spare: int, widths: list[int]) -> Instance:
     """One class; a piece is worth its width; ranges reach a little above what is wanted."""
-    return Instance(
-        demands=tuple(
+    return one_class(
+        widths,
+        (
             Demand(
-                low=low, high=low + spare, ordered=low * width,
-                under_price=100, over_price=100, surplus_worth=width,
+                low=low,
+                high=low + spare,
+                ordered=low * width,
+                under_price=100,
+                over_price=100,
+                surplus_worth=width,
             )
             for low, width in zip(lows, widths, strict=True)
         ),
-        classes=(WindingClass(cost=_WIDTH, width=_WIDTH, max_pieces=6),),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=width, gain=1, worth=width)
-            for i, width in enumerate(widths)
-        ),
-    )  # fmt: skip
+        WindingClass(cost=_WIDTH, width=_WIDTH, max_pieces=6),
+        worth=1,
+    )
 
 
 def _choosing(

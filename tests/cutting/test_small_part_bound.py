@@ -8,6 +8,7 @@ from dataclasses import replace
 from hypothesis import given, settings, strategies as st
 
 from tests.cutting.brute import all_patterns, best_loss, certified_bound
+from tests.cutting.one_class import one_class
 from tests.properties.test_cutting_brute import FEATURES, small_run
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Demand, Instance, Option, Status, WindingClass, prove, solve
@@ -66,18 +67,16 @@ def many_orders(count: int) -> Instance:
     """Orders of many widths on one class."""
     draw = random.Random(count)
     widths = draw.sample(range(150, 480), count)
-    return Instance(
-        demands=tuple(
+    return one_class(
+        widths,
+        (
             Demand(
                 low=n, high=n + 2, ordered=n * w, under_price=100, over_price=100, surplus_worth=w
             )
             for n, w in zip(draw.choices(range(3, 30), k=count), widths, strict=True)
         ),
-        classes=(WindingClass(cost=1000, width=1000, max_pieces=9),),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1, worth=w)
-            for i, w in enumerate(widths)
-        ),
+        WindingClass(cost=1000, width=1000, max_pieces=9),
+        worth=1,
     )
 
 

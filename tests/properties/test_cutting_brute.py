@@ -7,6 +7,7 @@ import random
 import pytest
 from hypothesis import given, settings, strategies as st
 
+from tests.bench.widths import fewest_sets
 from tests.cutting.brute import all_patterns, best_loss, certified_bound
 from trimopt.budget import Budget
 from trimopt.cutting import (
@@ -172,14 +173,7 @@ def test_splitting_and_permuting_lines_changes_nothing(seed: int) -> None:
 
 def sets_of(width: int, lines: list[tuple[int, int]]) -> int:
     """Fewest sets of the textbook form, proven."""
-    instance = Instance(
-        demands=tuple(Demand(low=n, high=None) for _, n in lines),
-        classes=(WindingClass(cost=1, width=width, max_pieces=width),),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(lines)
-        ),
-    )
-    outcome = solve(instance, budget=Budget())
+    outcome = solve(fewest_sets(width, lines), budget=Budget())
     assert outcome.status is Status.OPTIMAL
     assert outcome.loss is not None
     return outcome.loss // SCALE

@@ -16,8 +16,9 @@ from pathlib import Path
 import pytest
 
 from tests.bench.widths import read_instance
+from tests.cutting.one_class import one_class
 from trimopt.budget import Budget
-from trimopt.cutting import SCALE, Demand, Instance, Option, Status, WindingClass, solve
+from trimopt.cutting import SCALE, Demand, Status, WindingClass, solve
 
 
 def fewest(
@@ -29,14 +30,10 @@ def fewest(
     slack: int | None = None,
 ) -> tuple[int, float]:
     """Give sets, proven, and the bound by prices alone, in sets."""
-    instance = Instance(
-        demands=tuple(Demand(low=n, high=None if over is None else n + over) for _, n in lines),
-        classes=(
-            WindingClass(cost=1, width=width, max_pieces=max_pieces, slack=slack, min_broke=width),
-        ),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(lines)
-        ),
+    instance = one_class(
+        (w for w, _ in lines),
+        (Demand(low=n, high=None if over is None else n + over) for _, n in lines),
+        WindingClass(cost=1, width=width, max_pieces=max_pieces, slack=slack, min_broke=width),
     )
     outcome = solve(instance, budget=Budget())
     assert outcome.status is Status.OPTIMAL

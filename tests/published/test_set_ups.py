@@ -15,8 +15,9 @@ from __future__ import annotations
 
 import pytest
 
+from tests.cutting.one_class import one_class
 from trimopt.budget import Budget
-from trimopt.cutting import Demand, Instance, Option, WindingClass, solve
+from trimopt.cutting import Demand, WindingClass, solve
 from trimopt.cutting.setups import trade_off
 
 CASES = {
@@ -48,15 +49,11 @@ PAPER_MACHINE = (
 def test_trim_loss_objective(name: str) -> None:
     """Sets and the price of patterns together come to the published least, each point proven."""
     deckle, least, widths, objective = CASES[name]
-    instance = Instance(
-        demands=tuple(Demand(low=n, high=None) for _, n in widths),
-        classes=(
-            WindingClass(
-                cost=1, width=deckle, max_pieces=5, slack=deckle - least, min_broke=deckle + 1
-            ),
-        ),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(widths)
+    instance = one_class(
+        (w for w, _ in widths),
+        (Demand(low=n, high=None) for _, n in widths),
+        WindingClass(
+            cost=1, width=deckle, max_pieces=5, slack=deckle - least, min_broke=deckle + 1
         ),
     )
     trade = trade_off(instance, solve(instance), budget=Budget.lasting(60, 20_000))
@@ -69,13 +66,10 @@ def test_trim_loss_objective(name: str) -> None:
 
 def test_paper_machine_ten_patterns_proven() -> None:
     """The 5,600 mm case takes 73 sets and 10 patterns, and fewer are proven not to do."""
-    instance = Instance(
-        demands=tuple(Demand(low=n, high=n) for _, n in PAPER_MACHINE),
-        classes=(WindingClass(cost=1, width=5600, max_pieces=99),),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1)
-            for i, (w, _) in enumerate(PAPER_MACHINE)
-        ),
+    instance = one_class(
+        (w for w, _ in PAPER_MACHINE),
+        (Demand(low=n, high=n) for _, n in PAPER_MACHINE),
+        WindingClass(cost=1, width=5600, max_pieces=99),
     )
     trade = trade_off(instance, solve(instance), budget=Budget.lasting(60, 320))
     first = trade.points[0]

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
 
+from tests.bench.widths import fewest_sets
 from trimopt.budget import Budget
-from trimopt.cutting import Demand, Instance, Option, WindingClass
 from trimopt.cutting.bin_packing.arc_graph import Arcs, build_arcs
 from trimopt.cutting.bin_packing.arc_patterns import ArcReducer, patterns_along, ways_along
 from trimopt.cutting.bin_packing.bin_master import BinMaster, whole
@@ -83,14 +83,7 @@ def as_counts(pattern: tuple[int, ...], need: Need) -> Counts:
 
 def a_search(width: int, need: Need) -> Search:
     """The state of a search without limits."""
-    instance = Instance(
-        demands=tuple(Demand(low=n, high=None) for _, n in need),
-        classes=(WindingClass(cost=1, width=width, max_pieces=width),),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(need)
-        ),
-    )
-    return Search(instance=instance, budget=Budget())
+    return Search(instance=fewest_sets(width, need), budget=Budget())
 
 
 def a_problem(width: int, need: Need) -> BinProblem:

@@ -4,22 +4,19 @@ from __future__ import annotations
 
 import pytest
 
+from tests.cutting.one_class import one_class
 from trimopt.budget import Budget
-from trimopt.cutting import Demand, Instance, Option, WindingClass, solve
+from trimopt.cutting import Demand, Instance, WindingClass, solve
 from trimopt.cutting.lp.bound_certificate import price_bound
 
 
-def one_class(widths: tuple[int, ...], reels: tuple[int, ...], deckle: int) -> Instance:
+def _run(widths: tuple[int, ...], reels: tuple[int, ...], deckle: int) -> Instance:
     """Reels of those widths and counts in one class; a set costs ten times its width."""
-    return Instance(
-        demands=tuple(
-            Demand(low=n, high=n, surplus_worth=10 * w) for w, n in zip(widths, reels, strict=True)
-        ),
-        classes=(WindingClass(cost=10 * deckle, width=deckle, max_pieces=deckle),),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1, worth=10 * w)
-            for i, w in enumerate(widths)
-        ),
+    return one_class(
+        widths,
+        (Demand(low=n, high=n, surplus_worth=10 * w) for w, n in zip(widths, reels, strict=True)),
+        WindingClass(cost=10 * deckle, width=deckle, max_pieces=deckle),
+        worth=10,
     )
 
 
@@ -36,7 +33,7 @@ def test_every_answer_has_its_prices(
     widths: tuple[int, ...], reels: tuple[int, ...], deckle: int
 ) -> None:
     """A certificate stands beside the plan, proves what is claimed for it, and no more than it."""
-    instance = one_class(widths, reels, deckle)
+    instance = _run(widths, reels, deckle)
     outcome = solve(instance, budget=Budget())
     assert outcome.certificate is not None
     assert price_bound(instance, outcome.certificate) == outcome.price_bound

@@ -12,6 +12,7 @@ from hypothesis import assume, given, settings, strategies as st
 
 from tests.bench.mill_like import KINDS, mill_like
 from tests.cutting.brute import all_patterns
+from tests.cutting.one_class import one_class
 from trimopt.budget import Budget
 from trimopt.cutting import (
     SCALE,
@@ -39,21 +40,17 @@ _ALL = PieceMoveParams(ways=10_000)
 
 def _one_class(widths: list[int], width: int, max_pieces: int, slack: int | None) -> Instance:
     """A demand for each width, in one class; with `slack`, a broke reel takes a station."""
-    return Instance(
-        demands=tuple(Demand(low=0, high=20, surplus_worth=w) for w in widths),
-        classes=(
-            WindingClass(
-                cost=width,
-                width=width,
-                max_pieces=max_pieces,
-                slack=slack,
-                max_broke=None if slack is None else 5,
-            ),
+    return one_class(
+        widths,
+        (Demand(low=0, high=20, surplus_worth=w) for w in widths),
+        WindingClass(
+            cost=width,
+            width=width,
+            max_pieces=max_pieces,
+            slack=slack,
+            max_broke=None if slack is None else 5,
         ),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1, worth=w)
-            for i, w in enumerate(widths)
-        ),
+        worth=1,
     )
 
 

@@ -6,6 +6,7 @@ from itertools import combinations, product
 
 from hypothesis import strategies as st
 
+from tests.cutting.one_class import one_class
 from trimopt.cutting import (
     Cut,
     Demand,
@@ -79,12 +80,8 @@ def textbook_runs(draw: st.DrawFn) -> Instance:
         Demand(low=low, high=low if exact else None)
         for low in draw(st.lists(st.integers(1, 5), min_size=len(widths), max_size=len(widths)))
     )
-    return Instance(
-        demands=demands,
-        classes=(WindingClass(cost=1, width=draw(st.integers(10, 16)), max_pieces=9),),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1) for i, w in enumerate(widths)
-        ),
+    return one_class(
+        widths, demands, WindingClass(cost=1, width=draw(st.integers(10, 16)), max_pieces=9)
     )
 
 

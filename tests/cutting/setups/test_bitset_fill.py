@@ -7,7 +7,8 @@ from random import Random
 
 from hypothesis import given, strategies as st
 
-from trimopt.cutting import Demand, Instance, Option, WindingClass
+from tests.cutting.one_class import one_class
+from trimopt.cutting import Demand, WindingClass
 from trimopt.cutting.setups.bitset_fill import fullest
 from trimopt.cutting.setups.build_tables import BuildTables
 
@@ -23,12 +24,10 @@ def test_fullest_equals_brute_force(
 ) -> None:
     """The used width is the greatest of all patterns inside the caps; with too many pieces, of
     those inside the stations."""
-    instance = Instance(
-        demands=tuple(Demand(low=n, high=n) for _, n in widths),
-        classes=(WindingClass(cost=1, width=deckle, max_pieces=stations),),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1) for i, (w, _) in enumerate(widths)
-        ),
+    instance = one_class(
+        (w for w, _ in widths),
+        (Demand(low=n, high=n) for _, n in widths),
+        WindingClass(cost=1, width=deckle, max_pieces=stations),
     )
     tables = BuildTables.of(instance, None)
     limits = tables.classes[0]

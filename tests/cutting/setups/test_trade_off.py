@@ -9,13 +9,13 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, assume, given, settings, strategies as st
 
+from tests.cutting.one_class import one_class
 from tests.cutting.setups.small import every_pattern_of, mill_runs, min_by_count, textbook_runs
 from trimopt.budget import Budget
 from trimopt.cutting import (
     Cut,
     Demand,
     Instance,
-    Option,
     Pattern,
     Status,
     WindingClass,
@@ -38,12 +38,10 @@ WIDTHS = (410, 455, 520, 585, 610, 700, 745, 830, 905, 960, 1050, 1120)
 
 def run_of(max_over: int = 0) -> Instance:
     """Twelve widths, exact or with a range."""
-    return Instance(
-        demands=tuple(Demand(low=5 + i, high=5 + i + max_over) for i in range(len(WIDTHS))),
-        classes=(WindingClass(cost=1, width=4800, max_pieces=9),),
-        options=tuple(
-            Option(demand=i, winding_class=0, width=w, gain=1) for i, w in enumerate(WIDTHS)
-        ),
+    return one_class(
+        WIDTHS,
+        (Demand(low=5 + i, high=5 + i + max_over) for i in range(len(WIDTHS))),
+        WindingClass(cost=1, width=4800, max_pieces=9),
     )
 
 
