@@ -127,16 +127,12 @@ def test_a_high_price_runs_urgent_lots_first() -> None:
     assert Running(lots, MovePrices()).less_urgent_before(_order(found)) == 0
 
 
-def test_a_price_keeps_lots_of_one_core_together() -> None:
-    """With a class change worth five moves, two cores change once."""
-    lots = tuple(replace(lot, core_mm=76.0 if lot.number % 2 else 152.0) for lot in _lots())
-    found = arrange(
-        lots,
-        winder(),
-        _WEB,
-        budget=Budget(max_work=300),
-        prices=MovePrices(class_change=Fraction(5)),
-    )
+def test_lots_of_one_core_stay_together_among_equal_moves() -> None:
+    """Where no order moves a knife, two cores change once."""
+    same = _lots((_PATTERNS[0],) * 4)
+    lots = tuple(replace(lot, core_mm=76.0 if lot.number % 2 else 152.0) for lot in same)
+    found = arrange(lots, winder(), _WEB, budget=Budget(max_work=200))
+    assert found.moves == 0
     assert Running(lots, MovePrices()).class_changes(_order(found)) == 1
 
 

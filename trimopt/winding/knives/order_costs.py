@@ -18,13 +18,12 @@ _TIES = 10**9  # room for what only breaks ties, within one price step
 class MovePrices:
     """Prices in knife moves.
 
-    `urgency` is for each pair of blocks in which the less urgent runs first, `class_change` for
-    neighbours of different core or set length. A price of 0 still breaks ties. `set_up` is for each
-    set-up above the fewest, where lots between which there is none stand apart.
+    `urgency` is for each pair of blocks in which the less urgent runs first; at 0 it still breaks
+    ties. `set_up` is for each set-up above the fewest, where lots between which there is none stand
+    apart.
     """
 
     urgency: Fraction = Fraction(1, 10)
-    class_change: Fraction = Fraction(0)
     set_up: Fraction = Fraction(20)
 
 
@@ -50,10 +49,9 @@ class Running:
     """The figures of a running order; an order is a sequence of positions in `lots`."""
 
     def __init__(self, lots: Sequence[Lot], prices: MovePrices) -> None:
-        scale = lcm(*(p.denominator for p in (prices.urgency, prices.class_change, prices.set_up)))
+        scale = lcm(prices.urgency.denominator, prices.set_up.denominator)
         self.move = scale * _TIES
         self._urgency = int(prices.urgency * self.move) or _TIES // 1_000_000
-        self._change = int(prices.class_change * self.move) or _TIES // 100_000
         self._set_up = int(prices.set_up * self.move)
         self._alike = _numbered(lot.set_up_for for lot in lots)
         self._single = len(set(self._alike)) == len(lots)
@@ -73,7 +71,7 @@ class Running:
         most, together = self._open(order)
         return (
             self._urgency * self.less_urgent_before(order)
-            + self._change * self.class_changes(order)
+            + _TIES // 100_000 * self.class_changes(order)
             + self._set_up * self.set_ups_more(order)
             + min(10 * most + together // 10, 900)
         )
