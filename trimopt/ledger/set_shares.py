@@ -24,6 +24,7 @@ from itertools import pairwise
 
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger_tables import PARTS, balance_kg
+from trimopt.paper import mass_kg
 from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow
 
 _WOUND, _DELIVERED = PARTS.index("wound_kg"), PARTS.index("delivered_kg")
@@ -149,7 +150,7 @@ def _at(plan: Plan, run: RunPlan, row: SetRow) -> datetime:
 
 
 def _kg(run: RunPlan, width_mm: float, length_m: float) -> float:
-    return width_mm * length_m * run.grammage_gsm / 1e6
+    return mass_kg(width_mm, length_m, run.grammage_gsm)
 
 
 def _serving(block: Block, row: SetRow) -> Iterator[Position]:

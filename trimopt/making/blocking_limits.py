@@ -21,6 +21,7 @@ from trimopt.cutting.model.instance import Instance, WindingClass
 from trimopt.making.cut_options import OptionBuilder
 from trimopt.making.model import PreparedRun
 from trimopt.mill.model import Mill
+from trimopt.paper import mass_kg
 
 _STATIONS_ENOUGH = 1_000
 
@@ -108,7 +109,7 @@ def _limits(making: PreparedRun, mill: Mill, place: int) -> tuple[_Limit, ...]:
     stations = one.max_pieces
     mass = math.floor(winder.max_set_mass_kg or 0)
     longest_m = max(winding.length_m for winding in making.classes)
-    heaviest = math.ceil(float(mill.deckle_mm) * longest_m * making.run.grammage_gsm / 1e6)
+    heaviest = math.ceil(mass_kg(mill.deckle_mm, longest_m, making.run.grammage_gsm))
     return (
         _Limit(
             words=f"every set with it is heavier than the winder's max. set mass {mass} kg",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trimopt.book.model import StockReel
+from trimopt.paper import mass_kg
 from trimopt.plan.mass_balance import Balance
 from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan
 from trimopt.plan.proof_data import TradePoint
@@ -237,7 +238,7 @@ class Strips:
     def max_kg(self) -> float:
         """What is lifted: a reel of the longest set, whatever the block's nominal length."""
         longest = max((each.length_m for each in self.block.sets), default=self.block.length_m)
-        return float(self.position.width_mm) * longest * self.run.grammage_gsm / 1e6
+        return mass_kg(self.position.width_mm, longest, self.run.grammage_gsm)
 
 
 REELS = (

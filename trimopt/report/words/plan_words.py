@@ -10,7 +10,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trimopt.book.model import Defect, Stretch
-from trimopt.paper import number
+from trimopt.paper import mass_kg, number
 from trimopt.plan.model import Block, JumboUse, OrderLine, Plan, Position, RunPlan, SetRow
 from trimopt.plan.reel_rows import cores_across, diameter_on
 from trimopt.plan.sheeter_load import Load
@@ -82,7 +82,7 @@ def carried_text(run: RunPlan, units: Units) -> str:
 
 def mass_on(run: RunPlan, jumbo: JumboUse, length_m: int) -> float:
     """Give the mass of some metres of a jumbo, kg."""
-    return float(jumbo.width_mm) * length_m * run.grammage_gsm / 1e6
+    return mass_kg(jumbo.width_mm, length_m, run.grammage_gsm)
 
 
 def shift_text(plan: Plan) -> str:

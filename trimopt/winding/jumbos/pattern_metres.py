@@ -25,6 +25,7 @@ from trimopt.cutting import SCALE, Instance, Pattern, generated_patterns
 from trimopt.cutting.search.pattern_enumeration import all_patterns
 from trimopt.making import PreparedRun, piece_of_way, ways
 from trimopt.mill.model import Mill
+from trimopt.paper import mass_kg
 from trimopt.winding.jumbos.joint_bound import every_length
 
 _NODES = 300  # of branch and bound: half a second of a run of thirty orders
@@ -156,7 +157,7 @@ class _PatternProgram:
         max_kg = self.mill.winder.max_set_mass_kg
         if max_kg is None:
             return max_m
-        kg_per_m = float(self.mill.deckle_mm) * self.making.run.grammage_gsm / 1e6
+        kg_per_m = mass_kg(self.mill.deckle_mm, 1, self.making.run.grammage_gsm)
         return min(max_m, int(max_kg / kg_per_m))
 
     def solved(
