@@ -42,7 +42,6 @@ SOLVER = {"cutting", "winding"}
 #: Functions of more than forty lines of code, to be parted; no more may come.
 LONG = {
     "replanned_plan.py: replanned",
-    "revised_rest.py: revise_rest",
     "whole_run.py: whole_run",
 }
 #: What the check knows of the plan: its data, and no way in which it is made.

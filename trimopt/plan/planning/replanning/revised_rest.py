@@ -6,16 +6,15 @@ and lengths that the person wants.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from trimopt.book.held_enquiries import with_held
 from trimopt.book.model import Book
 from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.difference import difference_of
-from trimopt.plan.model import Block, RunPlan
+from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.plan.planning.replanning.issued_places import in_places
 from trimopt.plan.planning.replanning.kept_sets import as_held, end_to_end
 from trimopt.plan.planning.replanning.replanned_plan import jumbo_names
@@ -32,22 +31,10 @@ from trimopt.winding import StockJumbo
 
 
 def revise_rest(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
-    """Rebuild a plan that goes on from another as it was edited.
-
-    Parameters
-    ----------
-    edited
-        The plan as a person wants it, with the plan as issued; both have the same runs.
-    book, mill
-        What the plan was made from.
-    """
+    """Rebuild a plan that goes on from another as it was edited, with what is held in the book."""
     issued = edited.issued
     assert issued.replanned is not None
-    pairs = zip(issued.runs, edited.plan.runs, strict=True)
-    if all(wanted(was) == wanted(now) for was, now in pairs):
-        plan = replace(issued, approved_by=edited.plan.approved_by)
-        return Revision(edited=edited, faults=(), plan=plan, difference=difference_of(issued, plan))
-    every = standing_runs(issued, with_held(book, issued.request.held), mill, WhatRan())
+    every = standing_runs(issued, book, mill, WhatRan())
     standing = {case.run.name: case for case in every}
     names = jumbo_names(issued, every)
     moment, before = issued.replanned.now, None
@@ -82,8 +69,15 @@ def revise_rest(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
         before = run.blocks[-1] if run.blocks else before
     if len(runs) < len(issued.runs):
         return Revision(edited=edited, faults=tuple(faults), plan=None, difference=None)
+    plan = next_plan(issued, runs, book, mill)
+    difference = difference_of(issued, plan)
+    return Revision(edited=edited, faults=tuple(faults), plan=plan, difference=difference)
+
+
+def next_plan(issued: Plan, runs: Sequence[RunPlan], book: Book, mill: Mill) -> Plan:
+    """The plan with other runs in turn, in place of the one that was issued."""
     planned, loads = sheeted(runs, mill)
-    plan = replace(
+    return replace(
         issued,
         replaces=issued.number,
         runs=planned,
@@ -91,8 +85,6 @@ def revise_rest(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
         unused_jumbos=unused_jumbos(book, runs_of(book, mill), mill, planned),
         approved_by="",
     )
-    difference = difference_of(issued, plan)
-    return Revision(edited=edited, faults=tuple(faults), plan=plan, difference=difference)
 
 
 def _placed(

@@ -8,30 +8,20 @@ from dataclasses import replace
 from trimopt.book.held_enquiries import with_held
 from trimopt.book.model import Book, Instruction
 from trimopt.errors import PlanError
-from trimopt.making import runs_of
 from trimopt.mill.model import Mill
 from trimopt.plan.difference import difference_of
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.planning.replanning.kept_sets import as_held
-from trimopt.plan.planning.replanning.revised_rest import revise_rest
+from trimopt.plan.planning.replanning.revised_rest import next_plan, revise_rest
 from trimopt.plan.planning.request_settings import shift_begins
 from trimopt.plan.planning.revising.edited_run import edited_run, wanted
 from trimopt.plan.planning.revising.revised_run import GIVEN_UP, RevisedRun, revised_run
-from trimopt.plan.planning.run_jumbos import unused_jumbos
 from trimopt.plan.planning.schedule.runs_in_turn import in_turn
-from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.revision import EditedPlan, EditFault, Revision
 
 
 def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     """Rebuild a plan as it was edited.
-
-    Parameters
-    ----------
-    edited
-        The plan as a person wants it, with the plan as issued.
-    book, mill
-        What the plan was made from.
 
     Raises
     ------
@@ -40,12 +30,16 @@ def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     """
     issued = edited.issued
     _require_same(edited, book, mill)
+    pairs = tuple(zip(issued.runs, edited.plan.runs, strict=True))
+    if all(wanted(was) == wanted(now) for was, now in pairs):
+        plan = replace(issued, approved_by=edited.plan.approved_by)
+        return Revision(edited=edited, faults=(), plan=plan, difference=difference_of(issued, plan))
     book = with_held(book, issued.request.held)
     if issued.replanned is not None:
         return revise_rest(edited, book, mill)
     start = issued.settings.start or shift_begins(book)
     made: list[RevisedRun] = []
-    for was, now in zip(issued.runs, edited.plan.runs, strict=True):
+    for was, now in pairs:
         same = wanted(was) == wanted(now)
         case = None if same else edited_run(now, was, book, mill, issued.settings)
         made.append(_as_issued(was) if case is None else revised_run(case, start))
@@ -57,25 +51,14 @@ def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     runs = [each.plan for each in made if each.plan is not None]
     if len(runs) < len(made):
         return Revision(edited=edited, faults=tuple(faults), plan=None, difference=None)
-    if all(run is was for run, was in zip(runs, issued.runs, strict=True)):
-        plan = replace(issued, approved_by=edited.plan.approved_by)
-    else:
-        held = [
-            as_held(run, was, issued.number) for run, was in zip(runs, issued.runs, strict=True)
-        ]
-        planned, loads = sheeted(in_turn(held, start, mill.winder), mill)
-        plan = replace(
-            issued,
-            replaces=issued.number,
-            runs=planned,
-            loads=loads,
-            unused_jumbos=unused_jumbos(book, runs_of(book, mill), mill, planned),
-            approved_by="",
-            request=replace(issued.request, ways_out=False),
-            ways_out=(),  # of the runs as they were
-        )
-        numbers_of = {run.name: each.issued_numbers for run, each in zip(runs, made, strict=True)}
-        faults += _after_the_shift(plan, numbers_of)
+    held = [as_held(run, was, issued.number) for run, was in zip(runs, issued.runs, strict=True)]
+    plan = replace(
+        next_plan(issued, in_turn(held, start, mill.winder), book, mill),
+        request=replace(issued.request, ways_out=False),
+        ways_out=(),  # of the runs as they were
+    )
+    numbers_of = {run.name: each.issued_numbers for run, each in zip(runs, made, strict=True)}
+    faults += _after_the_shift(plan, numbers_of)
     difference = difference_of(issued, plan)
     return Revision(edited=edited, faults=tuple(faults), plan=plan, difference=difference)
 
