@@ -6,7 +6,7 @@ check says nothing, since that fault is already on the list.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -310,21 +310,19 @@ def _not_served(
             f"is below the smallest reel that the winder makes ({plain(smallest)} mm)",
             f"write {plain(smallest)} or more, or mend [[winder]] min_reel_diameter_mm",
         )
-    core = sheeter.figure("core_inside_mm")
-    cores = [inside for c in winder_cores if (inside := c.figure("inside_mm")) is not None]
-    all_read = len(cores) == len(winder_cores) > 0
-    if core is not None and all_read and not _among(core, cores):
-        nearest = min(cores, key=lambda inside: abs(inside - core))
-        yield sheeter.fault(
-            "core_inside_mm",
-            "is a core that the winder does not have",
-            f"write {plain(nearest)}, or add it as [[winder.core]]",
-        )
+    yield from _strange_core(sheeter, "core_inside_mm", winder_cores)
 
 
-def _among(core: Fraction, cores: list[Fraction]) -> bool:
-    """Whether the winder has the core, to the same 0.05 mm as `Winder.core`."""
-    return any(abs(core - inside) < Fraction(1, 20) for inside in cores)
+def _strange_core(section: Section, key: str, of_winder: Sequence[Section]) -> Iterator[Fault]:
+    """A core that the winder does not have, to the same 0.05 mm as `Winder.core`."""
+    core = section.figure(key)
+    cores = [inside for c in of_winder if (inside := c.figure("inside_mm")) is not None]
+    if core is None or not cores or len(cores) < len(of_winder):
+        return
+    nearest = min(cores, key=lambda inside: abs(inside - core))
+    if abs(nearest - core) >= Fraction(1, 20):
+        right = f"write {plain(nearest)}, or add it as [[winder.core]]"
+        yield section.fault(key, "is a core that the winder does not have", right)
 
 
 def _grade(grade: Section) -> Iterator[Fault]:
@@ -343,16 +341,8 @@ def _stock_width(stock_width: Section, sections: Sections) -> Iterator[Fault]:
     all_read = len(grades) == len(sections.grades) > 0
     if all_read and grade is not None and grade.casefold() not in map(str.casefold, grades):
         yield stock_width.fault("grade", "is no grade of this file", f"one of {', '.join(grades)}")
-    core = stock_width.figure("core_mm")
     cores = [each for of_winder in sections.cores for each in of_winder]
-    known = [inside for each in cores if (inside := each.figure("inside_mm")) is not None]
-    if len(known) == len(cores) > 0 and core is not None and not _among(core, known):
-        nearest = min(known, key=lambda each: abs(each - core))
-        yield stock_width.fault(
-            "core_mm",
-            "is a core that the winder does not have",
-            f"write {plain(nearest)}, or add it as [[winder.core]]",
-        )
+    yield from _strange_core(stock_width, "core_mm", cores)
 
 
 def _values(values: Section) -> Iterator[Fault]:
