@@ -223,18 +223,12 @@ class _Reading:
         )
 
     def _core(self) -> float | None:
-        core_mm = self.reader.measure("core")
-        if core_mm is None:
-            return None
         if self.mill.winder.kind == "single-drum":
-            self.reader.note("core", "this winder mixes cores in a set", "leave it blank")
+            if self.reader.measure("core") is not None:
+                self.reader.note("core", "this winder mixes cores in a set", "leave it blank")
             return None
-        core = self.mill.winder.core(float(core_mm))
-        if core is None:
-            cores = ", ".join(mm(core.inside_mm) for core in self.mill.winder.cores)
-            self.reader.note("core", "the winder has no such core", f"one of {cores} mm")
-            return None
-        return core.inside_mm
+        core = self.reader.core(self.mill.winder)
+        return None if core is None else core.inside_mm
 
     def _number(self) -> int | None:
         if self.what == "set-ups":

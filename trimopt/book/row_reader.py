@@ -12,6 +12,7 @@ from typing import Generic, TypeVar
 from trimopt.book.book_columns import FREE, BookColumn
 from trimopt.book.book_settings import BookSettings
 from trimopt.book.dates_and_times import END_OF_DAY, read_moment
+from trimopt.book.makeable import mm
 from trimopt.book.match_headings import Heading
 from trimopt.book.raw_tables import Cells
 from trimopt.book.sheet_sizes import ACROSS_FIRST, ALONG_FIRST, dimensions_in
@@ -19,7 +20,7 @@ from trimopt.book.trade_words import FLAGS
 from trimopt.book.units_of_measure import Dimension, measure_of, pounds_alone
 from trimopt.book.written_figures import Percent, as_text, read_figure, read_flag, read_text
 from trimopt.errors import Fault
-from trimopt.mill import Grade, Mill
+from trimopt.mill import Core, Grade, Mill, Winder
 from trimopt.paper.measures import Measure
 from trimopt.paper.typed import CellFaultError, is_fraction, split_figure_and_unit
 
@@ -177,6 +178,15 @@ class RowReader:
         if name and grade is None:
             self.note("grade", "the mill file has no such grade", grade_suggestion(mill, name))
         return grade
+
+    def core(self, winder: Winder, *, or_else: str = "") -> Core | None:
+        """The core of the winder that the cell names by its inside diameter."""
+        inside_mm = self.measure("core")
+        core = None if inside_mm is None else winder.core(float(inside_mm))
+        if inside_mm is not None and core is None:
+            cores = ", ".join(mm(each.inside_mm) for each in winder.cores)
+            self.note("core", "the winder has no such core", f"one of {cores} mm{or_else}")
+        return core
 
     def count(self, key: str) -> int | None:
         """A whole number, no smaller than the column allows."""

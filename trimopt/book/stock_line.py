@@ -24,7 +24,7 @@ def read_stock_reel(reader: RowReader, mill: Mill) -> TableLine[StockReel]:
     grade = reader.grade(mill)
     grammage = reader.measure("grammage")
     width = reader.measure("width")
-    core = _core(reader, mill)
+    core = reader.core(mill.winder, or_else=", or no such row")
     length = reader.metres("length", from_feet=math.floor)
     mass, diameter = reader.measure("mass"), reader.measure("diameter")
     joins, made_on = reader.count("joins"), reader.moment("made_on")
@@ -70,15 +70,6 @@ class _Paper:
     def of_diameter_m(self, diameter_mm: Fraction) -> int:
         length = reel_length_m(float(diameter_mm), self.core.outside_mm, self.caliper_um)
         return math.floor(length)
-
-
-def _core(reader: RowReader, mill: Mill) -> Core | None:
-    inside_mm = reader.measure("core")
-    core = None if inside_mm is None else mill.winder.core(float(inside_mm))
-    if inside_mm is not None and core is None:
-        cores = ", ".join(mm(each.inside_mm) for each in mill.winder.cores)
-        reader.note("core", "the winder has no such core", f"one of {cores} mm, or no such row")
-    return core
 
 
 def _length_m(
