@@ -147,9 +147,7 @@ def add_timetable(book: Workbook, plan: Plan) -> None:
     if not timed:
         return
     sheet = add_sheet(book, plan, text("sheet.timetable"), wide=False)
-    sheet.columns(_TIMETABLE)
-    sheet.table(1, _TIMETABLE, [row for run in timed for row in _timed(run)])
-    sheet.frozen(2, 1)
+    sheet.listing(_TIMETABLE, [row for run in timed for row in _timed(run)], 0)
 
 
 def _timed(run: RunPlan) -> list[_Timed]:
@@ -186,9 +184,7 @@ def add_basis(book: Workbook, plan: Plan) -> None:
         classes = "\n".join(_class_text(each, book.units) for each in run.set_lengths)
         rows.append((text("basis.set_lengths", run=run.name), classes))
         rows += [(text("basis.run_note", run=run.name), note) for note in run.notes]
-    sheet.columns(columns)
-    sheet.table(1, columns, rows)
-    sheet.frozen(2, 1)
+    sheet.listing(columns, rows, 0)
 
 
 def _class_text(each: SetLength, units: Units) -> str:

@@ -47,8 +47,7 @@ def add_changes(book: Workbook, plan: Plan, difference: PlanDifference) -> None:
     """Add a line for each thing that the difference says."""
     sheet = add_sheet(book, plan, text("sheet.changes"), wide=False)
     sheet.widths([_CHANGE_WIDTH])
-    sheet.put((1, 1), text("replan.changes", number=difference.before), "text", "title")
-    sheet.height(1, 30)
+    sheet.title_line(text("replan.changes", number=difference.before))
     for row, line in enumerate(all_change_lines(plan, difference), start=2):
         sheet.put((row, 1), line, "text", "note", text_wrap=True)
         sheet.height(row, 16 * text_lines(line, _CHANGE_WIDTH))
@@ -128,14 +127,12 @@ def add_ways_out(book: Workbook, plan: Plan) -> None:
     sheet = add_sheet(book, plan, text("sheet.ways_out"), wide=True)
     sheet.columns(WAYS_OUT)
     last = len(WAYS_OUT)
-    sheet.put((1, 1), text("plan.ways_out"), "text", "title")
-    sheet.height(1, 30)
+    sheet.title_line(text("plan.ways_out"))
     sheet.span(2, (1, last), text("plan.ways_out_note"), "note")
     sheet.height(2, 30)
     row = 3
     for each in plan.ways_out:
-        sheet.span(row, (1, last), f"{ways_head(each)}; {ways_count(each)}", "section")
-        sheet.height(row, 26)
+        sheet.section(row, f"{ways_head(each)}; {ways_count(each)}", last)
         row = sheet.table(row + 1, WAYS_OUT, ways_of(each))
 
 
@@ -148,9 +145,7 @@ def add_sheeters(book: Workbook, plan: Plan, mill: Mill) -> None:
 
 
 def _list(sheet: SheetWriter, columns: Sequence[TableColumn], subjects: Sequence[object]) -> None:
-    sheet.columns(columns)
-    sheet.table(1, columns, subjects)
-    sheet.frozen(2, 2)
+    sheet.listing(columns, subjects, 1)
     sheet.sheet.autofilter(0, 0, 0, len(columns) - 1)
 
 

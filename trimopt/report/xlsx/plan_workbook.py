@@ -43,10 +43,6 @@ def plan_workbook(
 
     Parameters
     ----------
-    plan : Plan
-        A plan that was checked.
-    mill : Mill
-        The mill that the plan was made for.
     fit
         Gives what each width costs in paper, for the sheet that sales asks; none: no such sheet.
         Called last, when all other sheets are made.

@@ -242,9 +242,7 @@ def _add_carriers(book: Workbook, trend: Trend) -> None:
         ("orders", _BY_ORDER, _most(trend.orders)),
     ):
         sheet = _sheet(book, trend, text(f"trend.{title}"))
-        sheet.columns(columns)
-        sheet.table(1, columns, carriers)
-        sheet.frozen(2, 1)
+        sheet.listing(columns, carriers, 0)
         if columns is _BY_WIDTH and carriers:
             last = 1 + min(len(carriers), _MAX_PARETO)
             pareto_chart(sheet, last=last, mass=2, cumulative=5)

@@ -217,6 +217,14 @@ class SheetWriter:
             self.height(row, _PADDING_PT + _LINE_PT * lines)
         return row + 1
 
+    def listing(
+        self, columns: Sequence[TableColumn], subjects: Iterable[object], kept: int
+    ) -> None:
+        """Write a table as all that is on the sheet; the first `kept` columns stay in sight."""
+        self.columns(columns)
+        self.table(1, columns, subjects)
+        self.frozen(2, 1 + kept)
+
     def frozen(self, row: int, column: int, *, repeat: tuple[int, int] | None = None) -> None:
         """Keep what lies above and left of a cell in sight; repeat its rows on every page."""
         self.sheet.freeze_panes(row - 1, column - 1)
