@@ -57,8 +57,6 @@ def read_book(
     ----------
     path
         A workbook (.xlsx) or a text file (.csv, .tsv, .txt) with semicolons, commas or tabs.
-    mill
-        The mill, as `trimopt.mill.read_mill` gives it.
     as_of
         The day at which overdue lines are judged. Without it: the day that the book states
         (``As of``), or else the day on which the workbook was saved, or else today; the last two

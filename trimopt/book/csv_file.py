@@ -22,15 +22,11 @@ def open_text_file(
 
     Parameters
     ----------
-    path
-        Only its name is used.
     data
         The file's bytes: UTF-8 with or without a byte order mark, UTF-16 with one, or Windows
         text (code page 1252 or 1250), which is said as a warning.
     headings_in
         How many known headings a row has; the delimiter that shows most is taken.
-    source
-        The book's name in errors.
 
     Raises
     ------

@@ -106,8 +106,6 @@ def ways(order: Order, mill: Mill, *, usable_m: int, allow_empty: bool = False) 
 
     Parameters
     ----------
-    order, mill
-        The order's grade stands in the mill file.
     usable_m
         The longest set that a jumbo gives, m.
     allow_empty

@@ -169,12 +169,6 @@ def solve_alternatives(
 
     Parameters
     ----------
-    placement
-        The enquiry as asked, solved.
-    budget
-        For all changes together.
-    stock_widths_mm
-        Widths that may be made for stock beside it.
     observer
         Told of each that saves, as it is solved.
     """

@@ -60,10 +60,6 @@ def curve_of(
     ----------
     basis
         The run as planned, on a grid that holds `step_mm` and the order's width.
-    order
-        The enquiry as an order.
-    step_mm
-        The mill's width step.
     losses
         `marginal_loss` by class of the basis, as far as it is worked out; what is new is added.
     """

@@ -84,8 +84,6 @@ def with_usual(enquiry: Enquiry, orders: Iterable[Order], mill: Mill) -> Enquiry
 
     Parameters
     ----------
-    orders
-        Those of the run.
     mill
         As the run's paper sees it.
     """

@@ -85,8 +85,6 @@ class EnquiryService:
 
     Parameters
     ----------
-    mill
-        The mill file.
     book
         The order book; None: only what needs none is answered.
     plan

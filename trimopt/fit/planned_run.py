@@ -64,14 +64,8 @@ def basis_of_plan(
 
     Parameters
     ----------
-    planned
-        The run's part of the plan.
     run
         The run's orders, as the book has them now.
-    jumbos
-        What the run is cut from.
-    settings
-        What the planner was told.
     grid_mm
         Step of the widths that will be asked.
     budget
@@ -154,13 +148,6 @@ def basis_of_run(
     budget: Budget,
 ) -> Basis | None:
     """The basis of a run that has no plan yet: it is planned first.
-
-    Parameters
-    ----------
-    settings
-        What holds for a plan of the book.
-    budget
-        Of the search for it.
 
     Returns
     -------

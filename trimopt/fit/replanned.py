@@ -79,10 +79,6 @@ def replan_with(
 
     Parameters
     ----------
-    basis
-        The run as planned without it.
-    run
-        Its orders.
     held
         The planned sets with the order among them.
     left_min

@@ -82,12 +82,6 @@ def place_enquiry(
 
     Parameters
     ----------
-    basis
-        The run as planned.
-    order
-        The enquiry as an order.
-    budget
-        Of the search, which ends by work before.
     companions
         What may be made for stock beside it, up to its quantity, and need not be.
 

@@ -88,16 +88,10 @@ def choose_together(
     ----------
     enquiries
         At least one.
-    values
-        The mill's.
     hours
         What is left of the shift, and of the runs' own days.
-    effort
-        Of the plans with the selection.
     budget
         It only stops the search.
-    seed
-        The same again gives the same.
     """
     worth = Worth.of(enquiries, values)
     for moved in (average_moves(enquiries), 1.0) if hours else (1.0,):

@@ -73,12 +73,8 @@ def when_joining(
 
     Parameters
     ----------
-    plan, planned
-        The plan as issued, and its run.
     days
         All that the book lists.
-    jumbos, placement
-        What the run is cut from, and the enquiry in it.
     lacking
         What is known not to last, whatever the hours.
     """
@@ -120,12 +116,8 @@ def when_planned(plan: Plan, runs: Sequence[RunPlan], number: str, days: Sequenc
 
     Parameters
     ----------
-    plan
-        As issued.
     runs
         As `runs_with` gives them.
-    number
-        Of the enquiry among their orders.
     """
     was = {line.number: line for run in plan.runs for line in run.orders}
     lines = {line.number: line for run in runs for line in run.orders}
@@ -188,10 +180,6 @@ def when_alone(
 
     Parameters
     ----------
-    order, way
-        The enquiry as an order, and how it fills a set by itself.
-    days
-        All that the book lists.
     mill
         As its paper sees it (`Mill.for_paper`).
     after

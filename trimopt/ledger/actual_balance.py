@@ -24,6 +24,7 @@ from dataclasses import dataclass
 from trimopt.ledger.ledger_tables import PARTS
 from trimopt.ledger.match_rows import Entry, PlanSet, length_m, sets_of
 from trimopt.ledger.set_shares import RunShare, SetShare
+from trimopt.paper import mass_kg
 from trimopt.plan.model import JumboUse, Plan
 
 _Key = tuple[int, int]
@@ -47,10 +48,6 @@ def reckon(plan: Plan, shares: Sequence[RunShare], entries: Iterable[Entry]) -> 
 
     Parameters
     ----------
-    plan
-        The issued plan.
-    shares
-        Its figures by set, as `shares_of` gives them.
     entries
         All that was recorded of the plan: a jumbo's butt follows from all of its sets.
 
@@ -161,7 +158,7 @@ def _parts(
     metres: float,
 ) -> dict[str, float]:
     def kg(width_mm: float, length: float = metres) -> float:
-        return width_mm * length * each.run.grammage_gsm / 1e6
+        return mass_kg(width_mm, length, each.run.grammage_gsm)
 
     before = dict(zip(PARTS, planned.parts_kg, strict=True))
     wide = _jumbo_width_mm(entry, each)

@@ -122,8 +122,6 @@ class Ledger:
             First and last day; None: no limit.
         by
             Length of a period: shift, day, week, month or year.
-        grade, winder
-            One of them only; empty: all.
         target_percent
             Trim loss of the full web width that the mill aims at.
         shifts

@@ -199,8 +199,6 @@ def bring_up_to_date(
         Its transactions can write.
     lock
         Called first in each transaction; keeps other writers out until its end.
-    steps
-        All steps in order.
     """
     done = []
     for step in steps:

@@ -76,8 +76,6 @@ def record(
         The issued plan, or its number in the ledger. A plan that is not in the ledger is kept.
     actuals
         The plan's workbook as filled in, or a csv with the headings of its sheet "As run".
-    url
-        The ledger.
     replace
         Record the sets on the sheet anew. Without it, a set that was recorded with other figures
         is refused. Sets that are not on the sheet, or blank under "Done", stay as they are.

@@ -72,10 +72,6 @@ def prepare(
 
     Parameters
     ----------
-    run
-        Orders of one grade and grammage.
-    mill
-        The mill file.
     usable_m
         Usable lengths of the jumbos that there are; default: the nominal jumbo's.
     lengths

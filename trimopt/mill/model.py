@@ -143,13 +143,6 @@ class Jumbo:
     def for_paper(self, grammage_gsm: float, caliper_um: float) -> Jumbo:
         """This jumbo with the length that it has in a paper, whole metres, rounded down.
 
-        Parameters
-        ----------
-        grammage_gsm
-            Grammage, g/m².
-        caliper_um
-            Wound caliper, µm (`Grade.wound_caliper_um`).
-
         Raises
         ------
         MillFileError

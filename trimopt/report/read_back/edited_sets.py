@@ -44,19 +44,13 @@ def apply_sets(
 
     Parameters
     ----------
-    run : RunPlan
-        The run as issued.
     written : sequence of WrittenSet
         Its sets in the order in which they are to run.
-    units : Units
-        Of the words.
 
     Returns
     -------
     RunPlan
         The run itself where nothing was changed.
-    tuple of str
-        One sentence a change.
     """
     changes = _changes(run, written, units)
     return (replace(run, blocks=_blocks(written)) if changes else run), tuple(changes)

@@ -44,14 +44,8 @@ def draw(block: Block, width: int, marks: Marks, units: Units) -> tuple[str, str
 
     Parameters
     ----------
-    block : Block
-        The block whose pattern is drawn.
     width : int
         Characters to a line.
-    marks : Marks
-        The characters to draw with.
-    units : Units
-        Of the widths.
 
     Returns
     -------

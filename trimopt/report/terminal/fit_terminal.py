@@ -28,17 +28,7 @@ _FLAT = 0.02  # t per t: a curve that varies by less is not drawn, its figures s
 
 
 def print_answer(answer: Answer, console: Console | None = None, *, details: bool = False) -> None:
-    """Print an answer for sales: the verdict first, six lines in all.
-
-    Parameters
-    ----------
-    answer
-        Of `trimopt.fit.EnquiryService`.
-    console
-        Where to; standard output unless given.
-    details
-        Whether all that is known follows.
-    """
+    """Print an answer for sales: the verdict first, six lines in all."""
     say = TerminalWriter(console, Units(answer.written))
     for label, line in fit_words.answer_lines(answer, say.units):
         if label:
@@ -149,7 +139,6 @@ def curve_lines(
     columns: int,
     units: Units,
     *,
-    rows: int = _ROWS,
     solid: str = "#",
 ) -> list[str]:
     """Draw the extra paper over width in characters.
@@ -161,12 +150,6 @@ def curve_lines(
         the least of them is drawn. A width that cannot be made is left blank.
     asked_mm, valleys_mm
         Marked below with ^ and above with v.
-    columns, rows
-        Size of the drawing.
-    units
-        Of the widths.
-    solid
-        The character that it is made of.
 
     Returns
     -------
@@ -189,13 +172,13 @@ def curve_lines(
     high = min(shown[-1], max(3 * shown[len(shown) // 2], low + 0.001))
     span = max(high - low, 1e-9)
     heights = [
-        0 if not math.isfinite(v) else 1 + round(min(1.0, (v - low) / span) * (rows - 1))
+        0 if not math.isfinite(v) else 1 + round(min(1.0, (v - low) / span) * (_ROWS - 1))
         for v in least
     ]
-    labels = {rows: f"{high:.3f}", 1: f"{low:.3f}"}
+    labels = {_ROWS: f"{high:.3f}", 1: f"{low:.3f}"}
     bars = [
         f"{labels.get(row, ''):>{_AXIS}}  " + "".join(solid if h >= row else " " for h in heights)
-        for row in range(rows, 0, -1)
+        for row in range(_ROWS, 0, -1)
     ]
     margin = " " * (_AXIS + 2)
     marked = {place[width] for width in valleys_mm if width in place}

@@ -25,15 +25,7 @@ _TABLE = 70  # of them the table beside the bars
 
 
 def print_summary(plan: Plan, console: Console | None = None) -> None:
-    """Print a plan for the scheduler.
-
-    Parameters
-    ----------
-    plan : Plan
-        A plan that was checked.
-    console : rich.console.Console, optional
-        Where to; standard output unless given.
-    """
+    """Print a plan for the scheduler."""
     say = TerminalWriter(console, Units(plan.written))
     _head(say, plan)
     _attention(say, plan)

@@ -23,13 +23,6 @@ class ProgressView:
     Silent when `quiet`, and where the stream is no terminal: a log gets no moving lines. Results
     are never written here.
 
-    Parameters
-    ----------
-    quiet : bool
-        Show nothing.
-    stream : TextIO, optional
-        Where to; standard error unless given.
-
     Examples
     --------
     >>> from trimopt.progress import RunProgress

@@ -26,17 +26,7 @@ _UNIT = re.compile(r"(?<=[\d.]) (?=(?:mm|kg|min|m|t|in|ft|lb|short tons)\b|%|\d+
 
 
 class TerminalWriter:
-    """Writes to a console; None: to standard output.
-
-    Attributes
-    ----------
-    width
-        Characters to a line.
-    marks
-        The characters that pictures are made of.
-    units
-        In which figures are written.
-    """
+    """Writes to a console; None: to standard output."""
 
     def __init__(self, console: Console | None, units: Units) -> None:
         from rich.console import Console
@@ -91,8 +81,6 @@ class TerminalWriter:
         ----------
         headings
             One a column; none of them: no heading line.
-        rows
-            Texts of the cells.
         figures
             A letter a column: n for figures, which stand on the right, t for text.
         styles

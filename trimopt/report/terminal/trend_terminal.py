@@ -21,15 +21,7 @@ _BAR = 30
 
 
 def print_trend(trend: Trend, console: Console | None = None) -> None:
-    """Print the trend for a manager.
-
-    Parameters
-    ----------
-    trend : Trend
-        What to print.
-    console : rich.console.Console, optional
-        Where to; standard output unless given.
-    """
+    """Print the trend for a manager."""
     say = TerminalWriter(console, METRIC)
     say.line(text("trend.title"), "bold")
     say.wrapped(trend_words.asked_text(trend), first="")

@@ -71,8 +71,6 @@ def order_blocks(
 
     Parameters
     ----------
-    problem
-        Blocks in any order, the jumbos, and what the orders allow.
     starts
         Orders to begin from; the order given is one.
     known
@@ -81,8 +79,6 @@ def order_blocks(
         For each block its level: none runs before one of a lower level. Empty: free.
     extra
         What an order costs besides, in metres of jumbo; never less than nothing.
-    tries
-        How many orders to try at most.
     budget
         Where it is over, no more are tried. Its work are the sets of the orders tried.
     seed

@@ -52,14 +52,10 @@ def sets_on_jumbos(
 
     Parameters
     ----------
-    patterns
-        With the metres of each.
     usable_m
         Of the jumbos in the order they are opened; the last stands for all that follow.
     budget
         Where it is over, the best so far is given.
-    seed
-        The same input and seed give the same sets.
     """
     if len(patterns) <= _ALL_ORDERS:
         orders = permutations(range(len(patterns)))

@@ -52,7 +52,7 @@ def arrange(
         one at its end of the beam, or only those that cut. Empty: nobody knows, and the first
         block's moves are not counted.
     prices
-        What an urgent lot's waiting and a change of core or set length are worth in moves.
+        What an urgent lot's waiting and a set-up more are worth in moves.
     bounded
         Whether to prove a bound on the moves of all orders; else it is 0, and the order given is
         among those that the search begins from.

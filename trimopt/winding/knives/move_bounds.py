@@ -104,8 +104,6 @@ def max_blocks(first: Counter[int], second: Counter[int], *, same_number: bool) 
 
     Parameters
     ----------
-    first, second
-        Widths, in any one unit, and how many of each.
     same_number
         Both blocks of a pair have equally many strips.
 
