@@ -12,11 +12,12 @@ from pathlib import Path
 import click
 import pytest
 from click.testing import CliRunner
+from openpyxl import load_workbook
 
-from trimopt import open_ledger, read_plan
 from trimopt.cli import COMMANDS, main, trimopt
 from trimopt.guide import CHAPTERS, chapter_text
 from trimopt.plan.model import Effort
+from trimopt.report.xlsx.as_run_sheet import HEADING_ROW
 
 ROOT = Path(__file__).parents[2]
 BLOCK = re.compile(r"^```(sh|python|csv|toml) ?(\S*)\n(.*?)^```$", re.DOTALL | re.MULTILINE)
@@ -130,13 +131,27 @@ def test_the_managers_commands_do_what_the_readme_says(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """The trend stands against the mill's target."""
+    """What step 1 writes is what step 2 keeps as run; the trend stands against the target.
+
+    A clone holds shift-1, and the plan of *Set up and run* is shift-2 by then.
+    """
     shutil.copytree(clone, tmp_path / "clone")
     monkeypatch.chdir(tmp_path / "clone")
-    open_ledger("ledger.sqlite").keep(read_plan("reports/shift-1.json"))
-    (line,) = re.findall(r"`(trimopt trend [^`]+)`", README)
-    _runs(line, monkeypatch)
-    assert "target: 2.5 % of full web width" in capsys.readouterr().out
+    shutil.copy("reports/shift-1.json", "reports/shift-2.json")
+    plan, record, trend = re.findall(
+        r"`(trimopt (?:plan|record|trend) [^`]*--ledger [^`]+)`", README
+    )
+    _runs(plan, monkeypatch)
+    name = shlex.split(record)[3]
+    book = load_workbook(name)
+    (done,) = (cell for cell in book["As run"][HEADING_ROW] if cell.value == "Done")
+    done.offset(row=1).value = "yes"
+    book.save(name)
+    _runs(record, monkeypatch)
+    _runs(trend, monkeypatch)
+    shown = capsys.readouterr().out
+    assert "target: 2.5 % of full web width" in shown
+    assert "1 recorded as run" in shown
 
 
 def _command(name: str) -> click.Command:
