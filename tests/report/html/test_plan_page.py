@@ -151,3 +151,10 @@ def test_a_browser_shows_the_page(plan: Plan, tmp_path: Path) -> None:
     assert shown.returncode == 0, shown.stderr[-500:]
     assert shown.stdout.count('<svg class="set"') == 5
     assert "Planning document." in shown.stdout
+
+
+def test_set_ups_and_knife_moves_stand_under_their_headings_as_figures_do(plan: Plan) -> None:
+    """In the table of runs all figures stand to the right, those with a bound behind them too."""
+    page = page_html(plan)
+    for heading in ("Set-ups", "Knife moves", "Sets"):
+        assert f'<th scope="col" class="n">{heading}</th>' in page

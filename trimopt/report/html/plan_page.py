@@ -57,6 +57,7 @@ _COLUMNS = {
     "runs": chosen(
         plan_tables.RUNS, "run", "jumbos", "sets", "set_ups", "knife_moves", "used_t",
         "delivered_t", "trim_loss", "total_loss", "gap",
+        set_ups="count", knife_moves="count",  # figures, though a bound stands behind them
     ),
     "jumbos": chosen(
         plan_tables.JUMBOS, "jumbo", "from", "width", "length", "start_loss", "sets", "wound",
