@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 from tests.plan.sample import sample_plan
@@ -29,6 +30,19 @@ def test_a_label_for_every_reel(tmp_path: Path) -> None:
         assert row["batch identity"] == f"{plan.number}-{reel.identity}"
         assert float(row["grammage g/m²"]) == reel.grammage_gsm
     assert {row["for"] for row in rows} == {"customer", "Sheeter A", "stock"}
+
+
+def test_reels_that_were_run_have_their_labels_already() -> None:
+    """A replanned plan's file has the labels that may be printed, not those of sets run before."""
+    plan = sample_plan()
+    run = plan.runs[0]
+    first = run.blocks[0]
+    sets = (replace(first.sets[0], done=True), *first.sets[1:])
+    run = replace(run, blocks=(replace(first, sets=sets), *run.blocks[1:]))
+    rows = csv.DictReader(labels_csv(replace(plan, runs=(run, *plan.runs[1:]))).splitlines())
+    before = csv.DictReader(labels_csv(plan).splitlines())
+    done = (run.name, str(sets[0].number))
+    assert list(rows) == [row for row in before if (row["run"], row["set"]) != done]
 
 
 def test_the_room_is_light_to_import() -> None:

@@ -35,7 +35,10 @@ _REEL = (
 
 
 def labels_csv(plan: Plan) -> str:
-    """Give the label data as text, in the units of the plan, which the headings carry."""
+    """Give the label data as text, in the units of the plan, which the headings carry.
+
+    Reels of sets that were run before a plan was replanned bear their labels: they are left out.
+    """
     page, units = StringIO(), Units(plan.written)
     columns = (
         _NAMED["order"],
@@ -47,7 +50,10 @@ def labels_csv(plan: Plan) -> str:
     writer = csv.writer(page, lineterminator="\n")
     writer.writerow(["batch identity", *(column.title(units) for column in columns)])
     for run in plan.runs:
+        done = {row.number for row in run.sets if row.done}
         for reel in reels_of(run):
+            if reel.set_number in done:
+                continue
             values = [f"{reel.issued or plan.number}-{reel.identity}"]
             values += [_text(column, reel, units) for column in columns]
             writer.writerow([for_csv(value) for value in values])
