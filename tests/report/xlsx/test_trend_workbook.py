@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import zipfile
 from dataclasses import replace
 from datetime import date
@@ -110,3 +111,15 @@ def test_total_loss_and_its_lower_bound_are_drawn(found: Trend, tmp_path: Path) 
     assert bounds == pytest.approx([line.bound_share for line in found.lines])
     for line in found.lines:
         assert 0 < (line.bound_share or 0) <= (line.planned.total_loss.share or 0)
+
+
+def test_a_ledger_of_one_period_is_seen_on_the_charts(found: Trend, tmp_path: Path) -> None:
+    """Lines of one point have a marker, and no two causes of loss share a colour."""
+    write_whole(tmp_path / "one.xlsx", trend_workbook(replace(found, lines=found.lines[:1])))
+    with zipfile.ZipFile(tmp_path / "one.xlsx") as parts:
+        lines, causes = (parts.read(f"xl/charts/chart{n}.xml").decode() for n in (1, 2))
+    markers = re.findall(r'<c:marker><c:symbol val="(\w+)"', lines)
+    assert len(markers) == lines.count("<c:ser>")
+    assert "none" not in markers
+    colours = re.findall(r'<c:spPr><a:solidFill><a:srgbClr val="(\w+)"', causes)
+    assert len(set(colours)) == len(colours) == causes.count("<c:ser>")

@@ -15,7 +15,11 @@ if TYPE_CHECKING:
     from xlsxwriter.chart import Chart
 
 _PLANNED, _RUN, _TARGET = "#1F4E79", "#C55A11", "#1C1C1C"
-_STACK = ("#1F4E79", "#9DC3E6", "#548235", "#C5E0B4", "#7F6000", "#FFD966", "#A6A6A6")
+_STACK = (
+    "#1F4E79", "#9DC3E6", "#548235", "#C5E0B4", "#7F6000", "#FFD966", "#A6A6A6", "#3B3838",
+    "#F4B183",
+)  # fmt: skip
+_ALONE = ("square", "triangle", "x", "plus")  # of lines that are dots: of one period only
 _SIZE = {"width": 983, "height": 340}  # pixels
 
 
@@ -44,18 +48,20 @@ def loss_chart(
     """Add the losses by period: trim loss planned, run, lower bound and target; total loss.
 
     `lines` are columns of `data`, each with its colour ("planned", "run", "target"), its dash and
-    its marker.
+    its marker. Where there is one period alone, a line has a marker, or nothing would be seen.
     """
+    alone = iter(_ALONE)
     inks = {"planned": _PLANNED, "run": _RUN, "target": _TARGET}
     chart = sheet.book.book.add_chart({"type": "line"})
     for column, side, dash, marker in lines:
         ink = inks[side]
-        dot = {"type": marker, "size": 5, "fill": {"color": ink}, "border": {"color": ink}}
+        drawn = next(alone) if last == 2 and marker == "none" else marker  # headings, one period
+        dot = {"type": drawn, "size": 5, "fill": {"color": ink}, "border": {"color": ink}}
         chart.add_series(
             _series(
                 data, column, last,
                 line={"color": ink, "dash_type": dash, "width": 1.75},
-                marker={"type": "none"} if marker == "none" else dot,
+                marker={"type": "none"} if drawn == "none" else dot,
             )
         )  # fmt: skip
     _shown(
@@ -70,7 +76,7 @@ def cause_chart(
     """Add the loss by cause, stacked; its columns of `data` stand side by side from `first` on."""
     chart = sheet.book.book.add_chart({"type": "column", "subtype": "stacked"})
     for offset in range(causes):
-        fill = {"color": _STACK[offset % len(_STACK)]}
+        fill = {"color": _STACK[offset]}
         chart.add_series(
             _series(
                 data, first + offset, last, fill=fill, border={"color": "#FFFFFF"}, gap=40
