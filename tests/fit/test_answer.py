@@ -25,8 +25,11 @@ from trimopt.fit import (
     solve_alternatives,
 )
 from trimopt.fit.alternatives import changes
+from trimopt.fit.answer import amount, use_text
+from trimopt.fit.extra_paper import ExtraPaper
 from trimopt.fit.planned_run import widened
 from trimopt.mill.model import Mill
+from trimopt.paper import Written
 
 _LINER = NAMES[4]
 _WIDTHS = 50
@@ -150,6 +153,19 @@ def test_an_enquiry_is_an_order_like_any_other() -> None:
     asked = enquiry(_LINER, 700)
     assert as_order(asked).product is Product.REEL
     assert as_order(replace(asked, chop_mm=Fraction(900))).product is Product.SHEET
+
+
+def test_an_amount_reads_as_a_person_would_say_it() -> None:
+    """One reel is no reels, and large numbers stand in groups of three."""
+    asked = enquiry(_LINER, 700)
+    for quantity, said in ((1, "1 reel"), (12, "12 reels"), (1_000_000, "1,000,000 reels")):
+        assert amount(replace(asked, quantity=Fraction(quantity)), Written()) == said
+
+
+def test_a_bound_below_nothing_has_a_minus_sign() -> None:
+    """A range that is proven and wide is told apart from what is found."""
+    extra = ExtraPaper(min_use=-0.93, max_use=1.2, held_use=1.06, average=1.03)
+    assert use_text(extra, Written()).endswith("; proven only: −1 to 1.2")
 
 
 def test_instructions_of_the_scheduler_are_named() -> None:

@@ -158,7 +158,7 @@ class Answer:
     @property
     def _asked_for(self) -> str:
         """How many reels were asked for, where they are others."""
-        return f" ({self.enquiry.quantity} asked)" if self.other_number else ""
+        return f" ({self.enquiry.quantity:,} asked)" if self.other_number else ""
 
     @property
     def wound(self) -> str:
@@ -198,7 +198,9 @@ def amount(enquiry: Enquiry, written: Written) -> str:
     what = _AMOUNTS.get(enquiry.unit)
     if what is not None:
         return written.text(what, enquiry.quantity, 4)
-    return f"{float(enquiry.quantity):,g} {enquiry.unit.value}"
+    one = enquiry.quantity == 1
+    figure = f"{float(enquiry.quantity):,.15g}"
+    return f"{figure} {enquiry.unit.value.removesuffix('s') if one else enquiry.unit.value}"
 
 
 _AMOUNTS = {Unit.KG: Measured.TONNAGE, Unit.METRES: Measured.LENGTH}
@@ -229,7 +231,7 @@ def use_text(extra: ExtraPaper, written: Written) -> str:
         return f"{about}, no less than {floor(100 * low) / 100:.2f}, proven"
     if not extra.known:
         span = f"{floor(10 * low) / 10:g} to {ceil(10 * high) / 10:g}"
-        return f"{about}; proven only {span}"
+        return f"{about}; proven only: {span.replace('-', '−')}"
     ends = dict.fromkeys((f"{floor(100 * low) / 100:.2f}", f"{ceil(100 * high) / 100:.2f}"))
     return f"{' to '.join(ends)} {of}, proven"
 
