@@ -158,7 +158,7 @@ class Answer:
     @property
     def _asked_for(self) -> str:
         """How many reels were asked for, where they are others."""
-        return f" ({self.enquiry.quantity:,} asked)" if self.other_number else ""
+        return f" ({float(self.enquiry.quantity):,.15g} asked)" if self.other_number else ""
 
     @property
     def wound(self) -> str:
