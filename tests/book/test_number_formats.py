@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -99,3 +100,22 @@ def test_the_part_of_a_format_is_the_one_for_the_value() -> None:
     assert as_text(as_shown(-5, '0" mm";[Red]-0" short"')) == "-5 short"
     assert as_shown(0, '0;-0;"free"') == Disguised(0, '0;-0;"free"')
     assert as_shown(0.05, '0 %" over"') == Percent(0.05)
+
+
+@pytest.mark.parametrize(
+    ("shown", "wrong"),
+    [("yyyy-mm-dd hh:mm", ["midnight, of which the day may begin or end"]), ("d.m.yyyy", [])],
+)
+def test_a_shift_that_ends_at_midnight_is_asked_about(
+    tmp_path: Path, shown: str, wrong: list[str]
+) -> None:
+    """A cell that shows 24 November, 00:00 was taken for the end of that day, a day too late."""
+
+    def touch(_: Workbook, sheet: Worksheet) -> None:
+        sheet["B1"].number_format = shown
+
+    ends = {"Shift ends": datetime(2026, 11, 24)}  # noqa: DTZ001  # as a spreadsheet keeps it
+    path = write_xlsx(tmp_path / "book.xlsx", [dict(REEL)], settings=ends, touch=touch)
+    book = read_book(path, example_mill(), as_of=AS_OF)
+    assert [fault.wrong for fault in book.faults] == wrong
+    assert all(fault.value == "2026-11-24 00:00" for fault in book.faults)

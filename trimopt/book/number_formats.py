@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from datetime import datetime, time
 from functools import lru_cache
 
-from trimopt.book.written_figures import Disguised, Percent, ZeroPadded
+from trimopt.book.written_figures import Disguised, Midnight, Percent, ZeroPadded
 from trimopt.paper.typed import WordsBeside
 
 _SECTION = re.compile(r'((?:"[^"]*"|\\.|[_*].|\[[^\]]*\]|[^;"\\])*);?', re.DOTALL)
@@ -23,6 +24,7 @@ _HOLDS = {
     ">=": lambda a, b: a >= b, "=": lambda a, b: a == b, "<>": lambda a, b: a != b,
 }  # fmt: skip
 _NO_WORDS = " \u00a0\u202f'+-()"  # what shows a sign or stands between groups
+_WORDS = re.compile(r'"[^"]*"|\\.|\[\$[^\]]*\]|[_*].', re.DOTALL)
 _SCALED = re.compile(r"[0#?],+(?:\.|$)")
 
 
@@ -62,6 +64,21 @@ def as_shown(value: float, number_format: str) -> object:
     if before or behind:
         return WordsBeside(value, before.lstrip(), behind.rstrip())
     return value
+
+
+def moment_shown(value: datetime, number_format: str) -> datetime:
+    """A cell's date and time; one at 0:00 that shows its time is told from a date alone.
+
+    Examples
+    --------
+    >>> moment_shown(datetime(2026, 11, 24), 'dd.mm.yyyy hh:mm')
+    Midnight(2026, 11, 24, 0, 0)
+    >>> moment_shown(datetime(2026, 11, 24), 'd. mmmm yyyy" hh"')
+    datetime.datetime(2026, 11, 24, 0, 0)
+    """
+    if value.time() != time(0) or "h" not in _WORDS.sub("", number_format).casefold():
+        return value
+    return Midnight(value.year, value.month, value.day)
 
 
 def _section_for(value: float, number_format: str) -> _FormatPart:

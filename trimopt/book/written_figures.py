@@ -51,6 +51,10 @@ class Disguised:
         return format(self.figure, ".15g")
 
 
+class Midnight(datetime):
+    """The first moment of a day in a cell that shows its time, and so is no date alone."""
+
+
 @dataclass(frozen=True, slots=True)
 class ErrorValue:
     """A cell that shows an error such as #REF!."""
@@ -90,7 +94,7 @@ def as_text(value: object, max_characters: int = 60) -> str:
             text = value.formula
         case datetime():
             text = value.isoformat(sep=" ", timespec="minutes")
-            text = text.removesuffix(" 00:00")
+            text = text if isinstance(value, Midnight) else text.removesuffix(" 00:00")
         case _:
             text = " ".join(str(value).split())
     return text if len(text) <= max_characters else text[: max_characters - 1] + "…"

@@ -7,12 +7,12 @@ import re
 import warnings
 import zipfile
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, datetime
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trimopt.book.number_formats import as_shown
+from trimopt.book.number_formats import as_shown, moment_shown
 from trimopt.book.raw_tables import BookFile, Cells, RawSheet, unreadable
 from trimopt.book.written_figures import ErrorValue, NoResult
 from trimopt.book.xlsx_container import MAX_CELLS, damage_named, sound_bytes
@@ -204,6 +204,8 @@ def _value(cell: Any) -> object:
         return value if value.strip() else None
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return as_shown(value, cell.number_format)
+    if isinstance(value, datetime):
+        return moment_shown(value, cell.number_format)
     return value
 
 
