@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from fractions import Fraction
 from random import Random
 from typing import Any
 
@@ -47,6 +48,7 @@ def random_extras(
         traits.add("seconds")
         orders = [{**row, "Takes seconds": "yes"} if draw.random() < 0.4 else row for row in orders]
     stock = _stock(draw, mill, orders) if draw.random() < 0.4 else []
+    stock += _sheeter_stock(mill, orders) if draw.random() < 0.4 else []
     if stock:
         traits.add("stock reels")
     if draw.random() < 0.35:
@@ -149,6 +151,35 @@ def _stock(draw: Random, mill: RandomMill, orders: Sequence[Row]) -> list[Row]:
         else:
             reel["Length [m]"] = round(mill.usable_m * draw.uniform(0.2, 1)) + 1
         found.append(reel)
+    return found
+
+
+def _sheeter_stock(mill: RandomMill, orders: Sequence[Row]) -> list[Row]:
+    """Reels wide enough for some sheets across, drawn apart; an order may be too small for one."""
+    draw = Random(f"sheeter reels in stock, {mill.text}")
+    sheets = [row for row in orders if row["Product"] == "sheet"]
+    sheeters = mill.sections["sheeter"]
+    unit, a_mm = ("in", 1 / 25.4) if mill.inches else ("mm", 1.0)
+    found: list[Row] = []
+    for number in range(draw.randint(1, 6) if sheets and sheeters else 0):
+        row, sheeter = draw.choice(sheets), draw.choice(sheeters)
+        across = float(sum(map(Fraction, str(row[f"Width across [{unit}]"]).split())))
+        core = sheeter["core_inside_mm"]
+        ups, more_mm = draw.randint(1, sheeter["max_ups"]), draw.choice([-1, 0, 0, 20, 70, 300])
+        found.append(
+            {
+                "Reel": f"F{number}",
+                "Grade": row["Grade"],
+                "Grammage [g/m²]": row["Grammage [g/m²]"],
+                f"Core [{unit}]": int(str(core).removesuffix(" in")),
+                f"Width [{unit}]": round(
+                    ups * across + (2 * sheeter["trim_per_side_mm"] + more_mm) * a_mm + 0.005, 2
+                ),
+                "Length [m]": round(mill.usable_m * draw.uniform(0.02, 0.4)) + 1,
+                "Reserved for": draw.choice(["", "", str(row["Order"])]),
+                "Made on": _DAY - timedelta(days=draw.randint(0, 9)),
+            }
+        )
     return found
 
 

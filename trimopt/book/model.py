@@ -54,6 +54,16 @@ class Unit(Enum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AtSheeter:
+    """How a reel from stock is cut into sheets, whole: trim and waste are what is left of it."""
+
+    sheeter: str
+    ups: int
+    sheets: int
+    mass_kg: Fraction  # of the sheets, exact
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StockReel:
     """A reel that lies in stock, listed in the book's stock sheet.
 
@@ -72,16 +82,25 @@ class StockReel:
     made_on: date | None = None
     joins: int = 0
     reserved_for: str = ""  # an order or a customer; empty: for anybody
+    at_sheeter: AtSheeter | None = None  # where it was picked for an order of sheets
 
     @property
     def mass_kg(self) -> Fraction:
         """Mass of its paper, kg, exact."""
         return self.width_mm * self.length_m * Fraction(str(self.grammage_gsm)) / 1_000_000
 
+    @property
+    def given_kg(self) -> Fraction:
+        """Mass that it gives to the order it was picked for, kg, exact."""
+        return self.mass_kg if self.at_sheeter is None else self.at_sheeter.mass_kg
+
     def quantity(self, unit: Unit) -> Fraction:
-        """What it gives to an order of reels, in the order's unit."""
-        given = {Unit.KG: self.mass_kg, Unit.METRES: Fraction(self.length_m)}
-        return given.get(unit, Fraction(1))
+        """What it gives to the order it was picked for, in the order's unit."""
+        if unit is Unit.KG:
+            return self.given_kg
+        if self.at_sheeter is not None:
+            return Fraction(self.at_sheeter.sheets)
+        return Fraction(self.length_m if unit is Unit.METRES else 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

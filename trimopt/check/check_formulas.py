@@ -134,14 +134,34 @@ def sheet_kg(order: Order) -> Fraction:
 
 
 def from_stock(order: Order, reels: Iterable[StockReel]) -> Fraction:
-    """What reels of the stock sheet give to an order, in its unit."""
+    """What reels of the stock sheet give to an order, in its unit.
+
+    Of those for an order of sheets, sheets are as the plan says; `stock_check` counts them.
+    """
     total = Fraction(0)
     for reel in reels:
         if order.unit is Unit.KG:
-            total += kg_of(reel.width_mm, reel.length_m, reel.grammage_gsm)
+            total += given_from_stock_kg(order, reel)
+        elif order.product is Product.SHEET:
+            total += reel.at_sheeter.sheets if reel.at_sheeter is not None else 0
         else:
             total += reel.length_m if order.unit is Unit.METRES else 1
     return total
+
+
+def given_from_stock_kg(order: Order, reel: StockReel) -> Fraction:
+    """Mass that a reel from stock gives to its order, kg: all of it, or the sheets cut of it."""
+    if order.product is not Product.SHEET:
+        return kg_of(reel.width_mm, reel.length_m, reel.grammage_gsm)
+    sheets = reel.at_sheeter.sheets if reel.at_sheeter is not None else 0
+    return sheets * sheet_kg(order)
+
+
+def most_in_all(order: Order) -> Fraction:
+    """The upper end of the tolerance, in the order's unit: of an order in reams on a whole one."""
+    most = order.quantity + order.over * order.quantity
+    ream = order.sheets_a_ream if order.in_reams else None
+    return most if not ream else most // ream * Fraction(ream)
 
 
 def still_wanted(order: Order) -> Fraction:

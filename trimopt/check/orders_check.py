@@ -15,6 +15,7 @@ from trimopt.check.check_formulas import (
     Need,
     deckle_mm,
     exact,
+    given_from_stock_kg,
     kg_of,
     later,
     minutes_between,
@@ -296,6 +297,7 @@ def check_balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> None:
         ("reels that serve no order", said.culls_kg, found.culls_kg),
         ("defects cut out", said.defects_kg, found.defects_kg),
         ("stock used", said.stock_used_kg, found.stock_used_kg),
+        ("stock lost at the sheeter", said.stock_sheeter_kg, found.stock_sheeter_kg),
         ("made for stock", said.made_for_stock_kg, found.made_for_stock_kg),
         ("worth of what is made for stock", said.stock_worth_kg, found.stock_worth_kg),
     ):
@@ -326,15 +328,22 @@ def _balance(case: CheckContext, made: Mapping[str, MadeOrder]) -> Balance:
         "start_end_kg": jumbos_kg(lambda j: j.loss_start_m + j.loss_end_m),
         "sheeter_kg": across.pop("to_sheeter_kg") - given.pop("sheets_kg"),
         "defects_kg": across.pop("defects_kg") + jumbos_kg(lambda j: j.defect_m),
-        "stock_used_kg": sum(
-            kg_of(r.width_mm, r.length_m, r.grammage_gsm)
-            for order in case.orders.values()
-            for r in order.stock
-        ),
+        **_stock_kg(case),
         **across,
         **given,
     }
     return Balance(**{name: float(mass) for name, mass in kg.items()})
+
+
+def _stock_kg(case: CheckContext) -> dict[str, Fraction]:
+    """What reels from stock weigh, and what of it no order gets: a sheeter's trim and waste."""
+    used = lost = Fraction(0)
+    for order in case.orders.values():
+        for reel in order.stock:
+            mass_kg = kg_of(reel.width_mm, reel.length_m, reel.grammage_gsm)
+            used += mass_kg
+            lost += mass_kg - given_from_stock_kg(order, reel)
+    return {"stock_used_kg": used, "stock_sheeter_kg": lost}
 
 
 def _across_kg(case: CheckContext) -> dict[str, Fraction]:

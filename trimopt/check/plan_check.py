@@ -77,7 +77,7 @@ def verify_plan(
     _guarded(notes, "sets done", lambda: check_replanned(plan, notes))
     _guarded(notes, "instructions", lambda: check_every_instruction(plan, book, notes))
     by_number = {order.number: order for order in book.orders}
-    _guarded(notes, "stock", lambda: check_stock(plan, book, by_number, notes))
+    _guarded(notes, "stock", lambda: check_stock(plan, book, mill, by_number, notes))
     _guarded(notes, "ways out", lambda: check_ways_out(plan, book, mill, notes))
     _guarded(notes, "sheeters", lambda: check_loads(plan, by_number, mill, notes))
     findings = list(notes.findings)

@@ -1,6 +1,7 @@
 """The check of the sheeters' side: loads and their timetable.
 
-- Every sheeter reel stands in one load. The reels of a load are of one run, order, width and number
+- Every sheeter reel stands in one load; those from stock too, which are ready when the plan begins.
+  The reels of a load are of one run, order, width and number
   of ups, no more than the sheeter's stands, and as like in length as the mill file asks.
 - Reels that leave stands empty are too few, or too unlike in length, to fill a load.
 - A load starts when its last reel has left the winder or later, one load of a sheeter at a time;
@@ -13,7 +14,8 @@ A run that somebody edited has no times, and no loads are asked for.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 
@@ -21,13 +23,19 @@ from trimopt.book.model import Order
 from trimopt.check.check_formulas import exact, later, minutes_between, sheets_of_reel
 from trimopt.check.findings import Findings
 from trimopt.mill.model import Mill, Sheeter
-from trimopt.plan.model import Plan, Position, SetRow
+from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.sheeter_load import Load
 
 _MINUTES_WITHIN = 1.0  # a timetable may be written in whole minutes
 
-_Key = tuple[str, int, int]  # run, set, place across the set
-_Reel = tuple[Position, SetRow]
+_Key = tuple[str, int, int, str]  # run, set, place across the set, or number in stock
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _ReelAtSheeter:
+    kind: tuple[str, str, Fraction, int | None]  # sheeter, order, width and ups
+    length_m: int
+    ready: datetime | None
 
 
 def cut_by(plan: Plan, run: str) -> dict[str, datetime]:
@@ -52,13 +60,11 @@ def check_loads(plan: Plan, orders: Mapping[str, Order], mill: Mill, notes: Find
         if sheeter is None:
             notes.add(where, "sheeter", load.sheeter, "not in the mill file")
             continue
-        keys = [(load.run, reel.set_number, reel.position) for reel in load.reels]
+        keys = [(load.run, reel.set_number, reel.position, reel.stock) for reel in load.reels]
         loaded.update(keys)
         found = [reels[key] for key in keys if key in reels]
-        for _, set_number, position in (key for key in keys if key not in reels):
-            notes.add(
-                where, f"sheeter reel, set {set_number}, place {position}", load.run, "no such reel"
-            )
+        for key in (key for key in keys if key not in reels):
+            notes.add(where, f"sheeter reel, {_said(key)}", load.run, "no such reel")
         _check_reels(load, found, sheeter, notes)
         if load.order in orders:
             _check_work(load, found, sheeter, orders[load.order], notes)
@@ -70,13 +76,10 @@ def check_loads(plan: Plan, orders: Mapping[str, Order], mill: Mill, notes: Find
         if last is not None and minutes_between(last.finish, load.start) < -_MINUTES_WITHIN:
             notes.add(where, "starts after the load before it", load.start, last.finish)
         before[load.sheeter] = load
-    for run, set_number, position in reels:
-        times = loaded[run, set_number, position]
-        if times != 1 and (times or run in timed):
-            notes.add(
-                f"{run}, set {set_number}, place {position}",
-                "a sheeter reel is in one load", times, 1,
-            )  # fmt: skip
+    for key in reels:
+        times, known = loaded[key], timed if key[-1] else timed & {key[0]}
+        if times != 1 and (times or known):
+            notes.add(f"{key[0]}, {_said(key)}", "a sheeter reel is in one load", times, 1)
     _check_left_over(plan, reels, mill, notes)
 
 
@@ -84,28 +87,47 @@ def _where(load: Load) -> str:
     return f"{load.sheeter}, load {load.number}"
 
 
-def _sheeter_reels(plan: Plan) -> dict[_Key, _Reel]:
-    return {
-        (run.name, row.number, position.number): (position, row)
-        for run in plan.runs
-        for block, row in run.sets_in_blocks
-        for position in block.positions
-        if position.kind == "sheeter" and position.number not in row.spoiled
-    }
+def _said(key: _Key) -> str:
+    _, set_number, position, stock = key
+    return f"stock reel {stock}" if stock else f"set {set_number}, place {position}"
 
 
-def _check_reels(load: Load, found: list[_Reel], sheeter: Sheeter, notes: Findings) -> None:
+def _sheeter_reels(plan: Plan) -> dict[_Key, _ReelAtSheeter]:
+    starts = [run.start for run in plan.runs if run.start is not None]
+    begin = min(starts, key=lambda start: minutes_between(starts[0], start), default=None)
+    return {key: reel for run in plan.runs for key, reel in _of_run(run, begin)}
+
+
+def _of_run(run: RunPlan, begin: datetime | None) -> Iterator[tuple[_Key, _ReelAtSheeter]]:
+    """The reels that go to sheeters, wound and from stock."""
+    for block, row in run.sets_in_blocks:
+        for each in block.positions:
+            if each.kind == "sheeter" and each.number not in row.spoiled:
+                kind = each.sheeter, each.order, each.width_mm, each.ups
+                reel = _ReelAtSheeter(kind=kind, length_m=row.length_m, ready=row.finish)
+                yield (run.name, row.number, each.number, ""), reel
+    for line in run.orders:
+        for stock in line.stock:
+            use = stock.at_sheeter
+            if use is not None:
+                kind = use.sheeter, line.number, stock.width_mm, use.ups
+                reel = _ReelAtSheeter(kind=kind, length_m=stock.length_m, ready=begin)
+                yield (run.name, 0, 0, stock.name), reel
+
+
+def _check_reels(
+    load: Load, found: list[_ReelAtSheeter], sheeter: Sheeter, notes: Findings
+) -> None:
     """That its reels match each other, the load and the sheeter's stands."""
     where = _where(load)
     notes.same(where, "stands", load.stands, sheeter.unwinds)
     if not 0 < len(load.reels) <= sheeter.unwinds:
         notes.add(where, "reels unwound together", len(load.reels), f"1 to {sheeter.unwinds}")
     said = (load.sheeter, load.order, load.width_mm, load.ups)
-    for reel, _ in found:
-        is_of = (reel.sheeter, reel.order, reel.width_mm, reel.ups)
-        if is_of != said:
-            notes.add(where, "sheeter, order, width and ups of a reel", said, is_of)
-    lengths = [row.length_m for _, row in found]
+    for reel in found:
+        if reel.kind != said:
+            notes.add(where, "sheeter, order, width and ups of a reel", said, reel.kind)
+    lengths = [reel.length_m for reel in found]
     if not lengths:
         return
     notes.same(where, "length of its shortest reel, m", load.length_m, min(lengths))
@@ -117,13 +139,13 @@ def _check_reels(load: Load, found: list[_Reel], sheeter: Sheeter, notes: Findin
 
 
 def _check_work(
-    load: Load, found: list[_Reel], sheeter: Sheeter, order: Order, notes: Findings
+    load: Load, found: list[_ReelAtSheeter], sheeter: Sheeter, order: Order, notes: Findings
 ) -> None:
     """Its sheets, and its times after the winder's."""
     where = _where(load)
-    sheets = sum(sheets_of_reel(order, load.ups, sheeter, row.length_m) for _, row in found)
+    sheets = sum(sheets_of_reel(order, load.ups, sheeter, reel.length_m) for reel in found)
     notes.same(where, "sheets", load.sheets, sheets)
-    wound = [row.finish for _, row in found if row.finish is not None]
+    wound = [reel.ready for reel in found if reel.ready is not None]
     for finish in wound:
         if minutes_between(finish, load.start) < -_MINUTES_WITHIN:
             notes.add(where, "starts after its reels are wound", load.start, finish)
@@ -139,7 +161,9 @@ def _check_work(
     )  # fmt: skip
 
 
-def _check_left_over(plan: Plan, reels: Mapping[_Key, _Reel], mill: Mill, notes: Findings) -> None:
+def _check_left_over(
+    plan: Plan, reels: Mapping[_Key, _ReelAtSheeter], mill: Mill, notes: Findings
+) -> None:
     """No load that leaves stands empty could have been filled from others that do."""
     sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
     left: dict[tuple[str, str, str, Fraction, int], list[int]] = defaultdict(list)
@@ -148,10 +172,10 @@ def _check_left_over(plan: Plan, reels: Mapping[_Key, _Reel], mill: Mill, notes:
         if sheeter is None or len(load.reels) >= sheeter.unwinds:
             continue
         for reel in load.reels:
-            known = reels.get((load.run, reel.set_number, reel.position))
+            known = reels.get((load.run, reel.set_number, reel.position, reel.stock))
             if known is not None:
                 kind = load.sheeter, load.run, load.order, load.width_mm, load.ups
-                left[kind].append(known[1].length_m)
+                left[kind].append(known.length_m)
     for (name, run, order, width_mm, _), lengths in left.items():
         stands, differs = sheeters[name].unwinds, sheeters[name].max_length_difference_m
         rising = sorted(lengths)

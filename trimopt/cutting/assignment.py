@@ -5,33 +5,36 @@ S. Martello, P. Toth, Knapsack Problems, 1990, chapter 6. Small cases, solved by
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from trimopt.budget import Budget
 from trimopt.cutting.cp_sat import FOUND, cp_model, run_cp_sat
 
-_EFFORT = 2.0  # deterministic seconds for each of the two questions
+_EFFORT = 2.0  # deterministic seconds for each of the questions
+_MAX_TOTAL = 2**53  # of questions asked together
 _Pair = tuple[int, int]
 
 
 def assign(
-    worth: Sequence[int],
+    worth: Mapping[_Pair, int],
     sizes: Mapping[_Pair, int],
     capacities: Sequence[int],
-    liking: Mapping[_Pair, int],
+    likings: Iterable[Mapping[_Pair, int]],
 ) -> dict[int, int]:
     """Put things into bins, worth most in all; of such answers the one that is liked most.
 
     Parameters
     ----------
     worth
-        Of each thing, above 0.
+        Of each pair (i, j) of a thing and a bin that is allowed, above 0.
     sizes
-        What thing i takes of bin j, for each pair (i, j) that is allowed.
+        What thing i takes of bin j, for each of them.
     capacities
         Of the bins.
-    liking
-        Of each pair that is allowed, 0 or more.
+    likings
+        Of some pairs, 0 or more. Of answers worth the same those liked most by the first are taken,
+        of these those liked most by the second, and so on.
 
     Returns
     -------
@@ -40,19 +43,40 @@ def assign(
     """
     model = cp_model.CpModel()
     put = {pair: model.new_bool_var(f"put {pair}") for pair in sorted(sizes)}
-    for i in range(len(worth)):
+    for i in {i for i, _ in put}:
         model.add_at_most_one(put[pair] for pair in put if pair[0] == i)
     for j, capacity in enumerate(capacities):
         model.add(sum(sizes[pair] * put[pair] for pair in put if pair[1] == j) <= capacity)
-    total = sum(worth[i] * put[i, j] for i, j in put)
-    model.maximize(total)
-    held = _solved(model, put)
-    model.add(total >= sum(worth[i] for i in held))
-    for pair, var in put.items():
-        model.add_hint(var, held.get(pair[0]) == pair[1])
-    model.maximize(sum(liking[pair] * put[pair] for pair in put))
-    held = _solved(model, put) or held
+    held: dict[int, int] = {}
+    for liking in (worth, *_asked_together(likings)):
+        total = sum(value * put[pair] for pair, value in liking.items())
+        model.maximize(total)
+        held = _solved(model, put) or held
+        model.add(total >= sum(liking.get(pair, 0) for pair in held.items()))
+        model.clear_hints()
+        for (i, j), var in put.items():
+            model.add_hint(var, held.get(i) == j)
     return _filled(held, sizes, capacities)
+
+
+def _asked_together(likings: Iterable[Mapping[_Pair, int]]) -> Iterator[dict[_Pair, int]]:
+    """The same likings as fewer questions: one that comes first outweighs all behind it."""
+    joined: Counter[_Pair] = Counter()
+    for liking in likings:
+        behind = _max_total(liking) + 1
+        if _max_total(joined) * behind + behind > _MAX_TOTAL:
+            yield dict(joined)
+            joined = Counter()
+        joined = Counter({pair: value * behind for pair, value in joined.items()})
+        joined.update(liking)
+    yield dict(joined)
+
+
+def _max_total(liking: Mapping[_Pair, int]) -> int:
+    most: dict[int, int] = {}
+    for (i, _), value in liking.items():
+        most[i] = max(value, most.get(i, 0))
+    return sum(most.values())
 
 
 def _solved(model: cp_model.CpModel, put: Mapping[_Pair, cp_model.IntVar]) -> dict[int, int]:

@@ -41,7 +41,7 @@ def runs_of(book: Book, mill: Mill) -> tuple[Run, ...]:
     of the paper follow its orders.
     """
     together: dict[tuple[str, float], list[Order]] = defaultdict(list)
-    for order in with_stock(book.orders, book.stock) if book.stock else book.orders:
+    for order in with_stock(book.orders, book.stock, mill.sheeters) if book.stock else book.orders:
         grade = mill.grade(order.grade)
         name = order.grade if grade is None else grade.name
         together[name, order.grammage_gsm].append(order)

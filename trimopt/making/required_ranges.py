@@ -56,6 +56,15 @@ def quantity_of_gain(order: Order, gain: int, unit_mm: Fraction) -> Fraction:
     return gain * unit_mm * _gsm(order) / 1_000_000
 
 
+def tolerated(order: Order) -> tuple[Fraction, Fraction]:
+    """Least and most that may be delivered in all, in the order's unit; whole reams of reams."""
+    least, most = order.quantity * (1 - order.under), order.quantity * (1 + order.over)
+    if order.in_reams and order.sheets_a_ream:
+        ream = order.sheets_a_ream
+        return ream * Fraction(math.ceil(least / ream)), ream * Fraction(most // ream)
+    return least, most
+
+
 def required(order: Order, unit_mm: Fraction) -> Required:
     """The order's range, less what is made already or in stock, in whole units of gain.
 
@@ -63,10 +72,7 @@ def required(order: Order, unit_mm: Fraction) -> Required:
     rounded inwards, to whole reams where the order is in reams: this is the one place that rounds
     quantities.
     """
-    least, most = order.quantity * (1 - order.under), order.quantity * (1 + order.over)
-    if order.in_reams and order.sheets_a_ream:
-        ream = order.sheets_a_ream
-        least, most = ream * Fraction(math.ceil(least / ream)), ream * Fraction(most // ream)
+    least, most = tolerated(order)
     min_quantity = max(Fraction(0), least - order.there)
     max_quantity = max(Fraction(0), most - order.there)
     wanted = order.quantity if order.stock_share is None else Fraction(0)

@@ -1,35 +1,51 @@
-"""Reels in stock that meet an order serve it before paper is made for it."""
+"""Reels in stock that meet an order serve it before paper is made for it.
+
+A reel of an order's width goes to the customer as it is; one that a sheeter takes is cut into
+sheets, all of it.
+"""
 
 from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from functools import lru_cache
 
-from trimopt.book.model import Order, Product, StockReel, paper_key
+from trimopt.book.model import AtSheeter, Order, Product, StockReel, paper_key
+from trimopt.making.cut_options import piece_of
+from trimopt.making.required_ranges import sheet_mass_exact_kg, tolerated
+from trimopt.mill.model import Sheeter
 
 _JUDGED_MM = 0.5  # diameters are judged to the nearest millimetre
+_SAME_CORE_MM = 0.05
+_MAX_LOST = Fraction(1, 5)  # of a reel at a sheeter, unless it is reserved; as of an odd jumbo
+_Pair = tuple[int, int]  # the places of a reel and an order
 
 
-def meets(reel: StockReel, order: Order) -> bool:
-    """Whether a reel is of an order's width, paper, core, diameter, joins and mass, and free."""
-    min_mm, max_mm = order.min_diameter_mm or 0.0, order.max_diameter_mm or math.inf
+def serving(reel: StockReel, order: Order, sheeters: Sequence[Sheeter] = ()) -> StockReel | None:
+    """The reel as it would serve an order; None: it does not meet it, or is not free for it."""
     max_kg = order.max_reel_mass_kg
-    return (
-        order.product is Product.REEL
-        and order.held_until is None
-        and reel.width_mm == order.width_mm
-        and paper_key(reel) == paper_key(order)
-        and (order.core_mm is None or abs(order.core_mm - reel.core_mm) < 0.05)
+    if (
+        order.held_until is not None
+        or paper_key(reel) != paper_key(order)
+        or reel.joins > order.joins_allowed
+        or (max_kg is not None and reel.mass_kg > max_kg)
+        or not _free_for(reel, order)
+    ):
+        return None
+    if order.product is Product.SHEET:
+        cut = [found for each in sheeters if (found := _sheeted(reel, order, each))]
+        return max(cut, key=lambda each: each.given_kg, default=None)
+    min_mm, max_mm = order.min_diameter_mm or 0.0, order.max_diameter_mm or math.inf
+    meets = (
+        reel.width_mm == order.width_mm
+        and (order.core_mm is None or abs(order.core_mm - reel.core_mm) < _SAME_CORE_MM)
         and min_mm - _JUDGED_MM <= reel.diameter_mm <= max_mm + _JUDGED_MM
-        and reel.joins <= order.joins_allowed
-        and (max_kg is None or reel.mass_kg <= max_kg)
-        and _free_for(reel, order)
     )
+    return reel if meets else None
 
 
 def _free_for(reel: StockReel, order: Order) -> bool:
@@ -37,21 +53,52 @@ def _free_for(reel: StockReel, order: Order) -> bool:
     return not wanted or wanted in (order.number.casefold(), order.customer.casefold())
 
 
+def _sheeted(reel: StockReel, order: Order, sheeter: Sheeter) -> StockReel | None:
+    """The reel as a sheeter cuts it, as many sheets across as it has room for."""
+    useful_mm = reel.width_mm - 2 * sheeter.trim_per_side_mm
+    ups = min(sheeter.max_ups, math.floor(useful_mm / order.width_mm))
+    if (
+        ups < 1
+        or order.chop_mm is None
+        or not sheeter.min_chop_mm <= order.chop_mm <= sheeter.max_chop_mm
+        or reel.width_mm > sheeter.max_web_mm
+        or reel.diameter_mm > sheeter.max_reel_diameter_mm + _JUDGED_MM
+        or abs(sheeter.core_inside_mm - reel.core_mm) >= _SAME_CORE_MM
+    ):
+        return None
+    sheets = piece_of(
+        order,
+        width_mm=reel.width_mm,
+        ups=ups,
+        sheeter=sheeter,
+        length_m=reel.length_m,
+        unit_mm=Fraction(1),
+    ).sheets
+    mass_kg = sheets * sheet_mass_exact_kg(order)
+    if not sheets or (not reel.reserved_for and mass_kg < (1 - _MAX_LOST) * reel.mass_kg):
+        return None
+    use = AtSheeter(sheeter=sheeter.name, ups=ups, sheets=sheets, mass_kg=mass_kg)
+    return replace(reel, at_sheeter=use)
+
+
 def _room(order: Order) -> Fraction:
     """What may still be delivered, in the order's unit."""
-    return max(Fraction(0), order.quantity * (1 + order.over) - order.made)
+    return max(Fraction(0), tolerated(order)[1] - order.made)
 
 
 @lru_cache(maxsize=4)  # a command asks for the runs of its book more than once
-def with_stock(orders: tuple[Order, ...], stock: tuple[StockReel, ...]) -> tuple[Order, ...]:
+def with_stock(
+    orders: tuple[Order, ...], stock: tuple[StockReel, ...], sheeters: tuple[Sheeter, ...] = ()
+) -> tuple[Order, ...]:
     """The orders with the reels picked for them: those that save most paper.
 
-    No order gets more than its upper tolerance leaves. Among equals a reel that is reserved goes
-    first, then the oldest, then to the order that is due first.
+    Saved is what a reel gives to its order, less what a sheeter trims off it: that would else have
+    stayed in stock. No order gets more than its upper tolerance leaves. Among equals reels that are
+    reserved go first, then the oldest, then to the order that is due first.
     """
     picked: dict[str, list[StockReel]] = defaultdict(list)
-    for reels, for_orders in _groups(orders, stock):
-        for number, reel in _picked(reels, for_orders):
+    for served, some in _groups(orders, stock, sheeters):
+        for number, reel in _picked(served, some):
             picked[number].append(reel)
     return tuple(
         replace(each, stock=tuple(picked[each.number])) if each.number in picked else each
@@ -60,43 +107,60 @@ def with_stock(orders: tuple[Order, ...], stock: tuple[StockReel, ...]) -> tuple
 
 
 def _groups(
-    orders: Sequence[Order], stock: Sequence[StockReel]
-) -> Iterator[tuple[list[StockReel], list[Order]]]:
-    """Reels of one paper and width, with the orders that some of them meet."""
-    together: dict[tuple[object, ...], list[StockReel]] = defaultdict(list)
-    for reel in stock:
-        together[*paper_key(reel), reel.width_mm].append(reel)
-    for reels in together.values():
-        met = [order for order in orders if any(meets(reel, order) for reel in reels)]
-        if met:
-            yield reels, sorted(met, key=lambda o: (o.due is None, o.due or 0, o.row))
+    orders: Sequence[Order], stock: Sequence[StockReel], sheeters: Sequence[Sheeter]
+) -> Iterator[tuple[dict[_Pair, StockReel], list[Order]]]:
+    """Reels as they would serve orders, and these; no reel of one group meets one of another."""
+    by_due = sorted(orders, key=lambda o: (o.due is None, o.due or 0, o.row))
+    rooms = [_room(order) for order in by_due]
+    group_of: dict[int, set[int]] = {}  # of an order
+    served: dict[_Pair, StockReel] = {}
+    for i, reel in enumerate(stock):
+        met: set[int] = set()
+        for j, order in enumerate(by_due):
+            found = serving(reel, order, sheeters)
+            if found is not None and found.quantity(order.unit) <= rooms[j]:
+                served[i, j] = found
+                met |= group_of.get(j, {j})
+        group_of.update(dict.fromkeys(met, met))
+    for group in {min(met): met for met in group_of.values()}.values():
+        of_group = {pair: reel for pair, reel in served.items() if pair[1] in group}
+        places = {j: place for place, j in enumerate(sorted(group))}
+        yield (
+            {(i, places[j]): reel for (i, j), reel in of_group.items()},
+            [by_due[j] for j in places],
+        )
 
 
-def _picked(reels: Sequence[StockReel], orders: Sequence[Order]) -> Iterator[tuple[str, StockReel]]:
+def _picked(
+    served: Mapping[_Pair, StockReel], orders: Sequence[Order]
+) -> Iterator[tuple[str, StockReel]]:
     from trimopt.cutting.assignment import assign  # noqa: PLC0415  # few books list stock
 
-    pairs = [
-        (i, j)
-        for i, reel in enumerate(reels)
-        for j, order in enumerate(orders)
-        if meets(reel, order) and reel.quantity(order.unit) <= _room(order)
+    given = {pair: reel.quantity(orders[pair[1]].unit) for pair, reel in served.items()}
+    steps = [
+        math.lcm(*(size.denominator for pair, size in given.items() if pair[1] == j))
+        for j in range(len(orders))
     ]
-    given = {(i, j): reels[i].quantity(orders[j].unit) for i, j in pairs}
-    step = math.lcm(*(size.denominator for size in given.values()))
-    days = [(reel.made_on or date.max).toordinal() for reel in reels]
-    newest = max((reel.made_on for reel in reels if reel.made_on), default=date.min).toordinal()
-    ages = [1 + newest - day if reel.made_on else 0 for reel, day in zip(reels, days, strict=True)]
-    first = max(ages) + 1
     held = assign(
-        [reel.length_m for reel in reels],
-        {pair: int(size * step) for pair, size in given.items()},
-        [math.floor(_room(order) * step) for order in orders],
-        {
-            (i, j): (first if reels[i].reserved_for else ages[i]) * len(reels) * len(orders)
-            + len(orders)
-            - j
-            for i, j in pairs
-        },
+        _saved(served),
+        {pair: int(size * steps[pair[1]]) for pair, size in given.items()},
+        [math.floor(_room(order) * step) for order, step in zip(orders, steps, strict=True)],
+        [*_by_age(served), {(i, j): len(orders) - j for i, j in served}],
     )
-    for i in sorted(held, key=lambda i: (days[i], i)):
-        yield orders[held[i]].number, reels[i]
+    for i, j in sorted(held.items(), key=lambda pair: (served[pair].made_on or date.max, pair)):
+        yield orders[j].number, served[i, j]
+
+
+def _saved(served: Mapping[_Pair, StockReel]) -> dict[_Pair, int]:
+    """Paper saved, in a common unit of mass; at least one of it."""
+    saved = {pair: 2 * reel.given_kg - reel.mass_kg for pair, reel in served.items()}
+    whole = [kg for pair, kg in saved.items() if served[pair].at_sheeter is None]
+    step = math.lcm(1000, *(kg.denominator for kg in whole))
+    return {pair: max(1, math.floor(kg * step)) for pair, kg in saved.items()}
+
+
+def _by_age(served: Mapping[_Pair, StockReel]) -> Iterator[dict[_Pair, int]]:
+    """Reels that are reserved, then those of each day from the first on."""
+    yield {pair: 1 for pair, reel in served.items() if reel.reserved_for}
+    for day in sorted({reel.made_on for reel in served.values() if reel.made_on}):
+        yield {pair: 1 for pair, reel in served.items() if reel.made_on == day}

@@ -11,8 +11,8 @@ class Balance:
     """Where the run's paper went, kg.
 
     Used is the sum of `PARTS`. What follows them is a part of one of them, or what a share is
-    taken of. Stock used stands beside paper used and goes to customers whole: neither `used_kg`
-    nor `delivered_kg` holds it.
+    taken of. Stock used stands beside paper used, and goes to customers but for what a sheeter
+    trims off it: neither `used_kg` nor `delivered_kg` and `sheeter_kg` hold any of it.
     """
 
     CAUSES: ClassVar = (
@@ -37,6 +37,7 @@ class Balance:
     over_kg: float = 0.0
     culls_kg: float = 0.0  # reels of sets done that serve no order: spoiled, or since cancelled
     stock_used_kg: float = 0.0  # reels from stock
+    stock_sheeter_kg: float = 0.0  # a part of them: trim and waste where sheets are cut of them
     made_for_stock_kg: float = 0.0  # of the mill's stock widths; a part of the paper used
     stock_worth_kg: float = 0.0  # what of it is no loss: each kilogram for its share
     defects_kg: float = 0.0  # cut out from side to side, and reels with a band of them

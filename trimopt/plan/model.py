@@ -32,7 +32,8 @@ from trimopt.plan.sheeter_load import Load
 from trimopt.plan.states import OrderState
 from trimopt.plan.way_out import RunWaysOut
 
-SCHEMA = 4  # 1: an effort was a number, all was metric; 2: no revisions; 3: no replanning
+SCHEMA = 5  # 1: an effort was a number, all metric; 2: no revisions; 3: no replanning; 4: no stock
+# for sheets
 
 CAUTION = (
     "Planning document. The machine builder's manual, site rules and local law prevail. It "

@@ -75,7 +75,7 @@ class SheeterRow:
     edge_trim_mm: Fraction  # each side
     kg_in: float
     kg_out: float
-    set_lengths_m: tuple[int, ...]  # of its reels, each once, longest first
+    lengths_m: tuple[int, ...]  # of its reels, each once, longest first
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,12 +225,6 @@ def _given(run: RunPlan, strip: _NumberedReel, line: OrderLine) -> Fraction:
     return Fraction(strip.row.length_m if line.unit == "m" else 1)
 
 
-def _sheets_before_waste(strip: _NumberedReel, line: OrderLine) -> int:
-    if not line.chop_mm or strip.position.ups is None:
-        return 0
-    return sheets_from_length(strip.row.length_m, line.chop_mm, strip.position.ups)
-
-
 def cores_to_cut(run: RunPlan) -> tuple[CoreRow, ...]:
     """Cores by inside diameter and length: one for each strip of a set to run, widest first."""
     pieces: Counter[tuple[float | None, Fraction]] = Counter()
@@ -252,6 +246,8 @@ def cores_to_cut(run: RunPlan) -> tuple[CoreRow, ...]:
 def sheeter_list(run: RunPlan, mill: Mill) -> tuple[SheeterRow, ...]:
     """The sheeters' work: a row for each sheeter, order, reel width and ups, in order of making.
 
+    Reels from stock that have no like among those made come last.
+
     Parameters
     ----------
     mill
@@ -264,19 +260,24 @@ def sheeter_list(run: RunPlan, mill: Mill) -> tuple[SheeterRow, ...]:
         the reels' paper, `kg_out` the sheets'; edge trim and waste are between them.
     """
     lines = {line.number: line for line in run.orders}
-    groups: dict[tuple[str, str, Fraction, int], list[_NumberedReel]] = defaultdict(list)
+    groups: dict[tuple[str, str, Fraction, int], list[int]] = defaultdict(list)
     for strip in _strips(run):
         position = strip.position
         if position.kind == "sheeter" and position.ups is not None and not strip.spoiled:
             group = (position.sheeter, position.order, position.width_mm, position.ups)
-            groups[group].append(strip)
+            groups[group].append(strip.row.length_m)
+    for number, reel in ((line.number, reel) for line in run.orders for reel in line.stock):
+        if (use := reel.at_sheeter) is not None:
+            groups[use.sheeter, number, reel.width_mm, use.ups].append(reel.length_m)
     rows = []
-    for (name, number, width_mm, ups), strips in groups.items():
+    for (name, number, width_mm, ups), lengths_m in groups.items():
         line, sheeter = lines.get(number), mill.sheeter(name)
         if line is None or sheeter is None or line.chop_mm is None:
             continue  # the check says so; a list of work holds only what can be done
         kept = 1 - Fraction(str(sheeter.waste_share))
-        sheets = sum(math.floor(_sheets_before_waste(strip, line) * kept) for strip in strips)
+        sheets = sum(
+            math.floor(sheets_from_length(each, line.chop_mm, ups) * kept) for each in lengths_m
+        )
         g = run.grammage_gsm
         rows.append(
             SheeterRow(
@@ -287,13 +288,13 @@ def sheeter_list(run: RunPlan, mill: Mill) -> tuple[SheeterRow, ...]:
                 ups=ups,
                 across_mm=line.width_mm,
                 chop_mm=line.chop_mm,
-                reels=len(strips),
+                reels=len(lengths_m),
                 sheets=sheets,
                 reams=Fraction(sheets, line.sheets_a_ream) if line.sheets_a_ream else None,
                 edge_trim_mm=(width_mm - ups * line.width_mm) / 2,
-                kg_in=sum(mass_kg(width_mm, strip.row.length_m, g) for strip in strips),
+                kg_in=sum(mass_kg(width_mm, each, g) for each in lengths_m),
                 kg_out=sheets_mass_kg(sheets, line.width_mm, line.chop_mm, g),
-                set_lengths_m=tuple(sorted({s.row.length_m for s in strips}, reverse=True)),
+                lengths_m=tuple(sorted(set(lengths_m), reverse=True)),
             )
         )
     return tuple(rows)

@@ -9,10 +9,11 @@ from fractions import Fraction
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadReel:
-    """A sheeter reel of a load, by the set of its run and its place across the set."""
+    """A reel of a load: by the set of its run and its place across the set, or one from stock."""
 
-    set_number: int
+    set_number: int  # 0: from stock
     position: int
+    stock: str = ""  # its number in the warehouse
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +30,7 @@ class Load:
     stands: int  # reels that the sheeter unwinds together
     reels: tuple[LoadReel, ...]
     sheets: int  # waste taken off
-    ready: datetime  # its last reel has left the winder
+    ready: datetime  # its last reel has left the winder; from stock: the plan begins
     start: datetime  # of changing the reels
     finish: datetime
 

@@ -41,10 +41,16 @@ def part_names(*runs: RunPlan) -> list[str]:
 def balance_rows(run: RunPlan, *more: tuple[str, float]) -> list[tuple[str, float, float | None]]:
     """Give the rows of `BALANCE` for a run, and more behind; stock stands on both of its sides."""
     balance = run.balance
-    names = part_names(run)
+    masses = {name: getattr(balance, name) for name in part_names(run)}
     if balance.stock_used_kg:
-        names[1:2] = ["stock_used_kg", "delivered_kg", "from_stock_kg"]
-    masses = {name: getattr(balance, name.replace("from_stock", "stock_used")) for name in names}
+        from_stock = {
+            "stock_used_kg": balance.stock_used_kg,
+            "delivered_kg": balance.delivered_kg,
+            "from_stock_kg": balance.stock_used_kg - balance.stock_sheeter_kg,
+        }
+        if balance.stock_sheeter_kg:
+            from_stock["stock_sheeter_kg"] = balance.stock_sheeter_kg
+        masses = {"used_kg": balance.used_kg} | from_stock | masses
     parts = [(text(f"balance.{name}"), mass) for name, mass in masses.items()]
     used = balance.used_kg
     return [(name, mass, mass / used if used else 0.0) for name, mass in (*parts, *more)]
@@ -125,6 +131,12 @@ def stock_of(plan: Plan) -> list[tuple[str, str, StockReel]]:
     return sorted(plan.stock_used, key=lambda row: (row[2].place, row[2].name))
 
 
+def cut_text(reel: StockReel) -> str:
+    """Say which sheeter cuts a reel from stock, or that it goes to the customer as it is."""
+    use = reel.at_sheeter
+    return f"{use.sheeter}, {text('strip.ups', count=use.ups)}" if use else text("strip.customer")
+
+
 STOCK = (
     TableColumn("reel", 14, "strong", lambda row: row[2].name),
     TableColumn("place", 16, "text", lambda row: row[2].place),
@@ -137,6 +149,8 @@ STOCK = (
     TableColumn("mass", 9, "kg", lambda row: row[2].mass_kg),
     TableColumn("made_on", 13, "text", lambda row: str(row[2].made_on or "")),
     TableColumn("joins", 7, "count", lambda row: row[2].joins),
+    TableColumn("for", 20, "text", lambda row: cut_text(row[2])),
+    TableColumn("sheets", 10, "count", lambda row: row[2].at_sheeter and row[2].at_sheeter.sheets),
     TableColumn("done", 6, "text"),
 )
 """A row for each reel that is fetched from stock: order, customer, reel."""

@@ -90,7 +90,7 @@ _COLUMNS = {
         TableColumn("order", 0, "text", lambda load: load.order),
         TableColumn("reels", 0, "text", _stands),
         TableColumn("sets", 0, "text", lambda load: ", ".join(
-            map(str, dict.fromkeys(reel.set_number for reel in load.reels)))),
+            dict.fromkeys(reel.stock or str(reel.set_number) for reel in load.reels))),
         TableColumn("width", 0, "mm", lambda load: load.width_mm),
         TableColumn("length", 0, "m", lambda load: load.length_m),
         TableColumn("ups", 0, "count", lambda load: load.ups),

@@ -160,7 +160,11 @@ def _stock_text(row: tuple[str, str, StockReel], units: Units) -> str:
     name = text("plan.stock_place", reel=reel.name, place=reel.place) if reel.place else reel.name
     size, mass = units.said(reel.width_mm, "mm"), units.said(reel.mass_kg, "kg")
     said = text("plan.stock_line", reel=name, size=size, mass=mass, order=order, customer=customer)
-    return said.strip()
+    cut = reel.at_sheeter
+    if cut is None:
+        return said.strip()
+    use = plan_tables.cut_text(reel)
+    return text("plan.stock_cut", line=said.strip(), use=use, sheets=cut.sheets)
 
 
 def _instructions(say: TerminalWriter, run: RunPlan) -> None:

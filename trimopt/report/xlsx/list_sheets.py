@@ -87,9 +87,7 @@ _SHEETERS = (
         16,
         "text",
         unit="m",
-        said=lambda row, units: ", ".join(
-            units.bare(length, "m") for length in row[1].set_lengths_m
-        ),
+        said=lambda row, units: ", ".join(units.bare(length, "m") for length in row[1].lengths_m),
     ),
     TableColumn("ups", 6, "count", lambda row: row[1].ups),
     TableColumn("across_mm", 10, "mm", lambda row: row[1].across_mm),
@@ -171,6 +169,12 @@ def add_loads(book: Workbook, plan: Plan) -> None:
         for run in plan.runs
         for reel in reels_of(run)
     }
+
+    def reels_text(load: Load) -> str:
+        return _pairs(
+            [each.stock or names[load.run, each.set_number, each.position] for each in load.reels]
+        )
+
     # Narrow columns, so that the page need not be shrunk until nobody can read it.
     columns = (
         TableColumn("sheeter", 13, "strong", lambda load: load.sheeter),
@@ -187,8 +191,7 @@ def add_loads(book: Workbook, plan: Plan) -> None:
         TableColumn("chop", 7, "mm", lambda load: lines[load.run, load.order].chop_mm),
         TableColumn("sheets", 9, "count", lambda load: load.sheets),
         TableColumn("on_stands", 12, "text", _stands_text),
-        TableColumn("which_reels", 26, "text", lambda load: _pairs(
-            [names[load.run, reel.set_number, reel.position] for reel in load.reels])),
+        TableColumn("which_reels", 26, "text", reels_text),
         TableColumn("done", 4, "text"),
     )  # fmt: skip
     sheet = add_sheet(book, plan, text("sheet.loads"), wide=True)

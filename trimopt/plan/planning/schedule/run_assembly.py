@@ -182,6 +182,7 @@ def balance_of(
         return float(sum(area[part] for part in parts) * a_unit_kg)
 
     sheets_kg = sum(line.planned_kg for line in lines if line.product == "sheet")
+    from_stock = [reel for line in lines for reel in line.stock]
     return Balance(
         used_kg=kg("wound", "butts", "cut", "ends"),
         delivered_kg=sum(line.delivered_kg for line in lines),
@@ -200,7 +201,8 @@ def balance_of(
         made_for_stock_kg=sum(line.for_stock_kg for line in lines),
         stock_worth_kg=sum(float(line.stock_share or 0) * line.for_stock_kg for line in lines),
         defects_kg=kg("defects", "cut"),
-        stock_used_kg=float(sum(reel.mass_kg for line in lines for reel in line.stock)),
+        stock_used_kg=float(sum(reel.mass_kg for reel in from_stock)),
+        stock_sheeter_kg=float(sum(reel.mass_kg - reel.given_kg for reel in from_stock)),
     )
 
 

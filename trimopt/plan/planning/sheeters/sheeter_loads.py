@@ -20,12 +20,11 @@ from fractions import Fraction
 
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.paper import sheets_from_length
-from trimopt.plan.model import RunPlan, SetRow
+from trimopt.plan.model import RunPlan
 from trimopt.plan.planning.schedule.runs_in_turn import finished_at
 from trimopt.plan.sheeter_load import Load, LoadReel
 
 _Alike = tuple[str, Fraction, int]  # order, width and ups
-_Reel = tuple[SetRow, int, datetime]  # its set, its place across it, and when it is wound
 
 
 def load_minutes(sheeter: Sheeter, length_m: int, chop_mm: Fraction) -> float:
@@ -38,6 +37,13 @@ def load_minutes(sheeter: Sheeter, length_m: int, chop_mm: Fraction) -> float:
     if sheeter.max_cuts_per_min is not None:
         speed_m_min = min(speed_m_min, sheeter.max_cuts_per_min * float(chop_mm) / 1000)
     return sheeter.load_change_min + length_m / speed_m_min
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _ReelToCut:
+    named: LoadReel
+    length_m: int
+    ready: datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,19 +94,20 @@ def sheeted(runs: Sequence[RunPlan], mill: Mill) -> tuple[tuple[RunPlan, ...], t
 
 def loads_on(sheeter: Sheeter, runs: Sequence[RunPlan]) -> list[Load]:
     """The sheeter's loads in the order in which it takes them."""
-    return _in_turn(each for run in runs for each in _loads_of(run, sheeter))
+    begin = min((run.start for run in runs if run.start is not None), default=None)
+    return _in_turn(each for run in runs for each in _loads_of(run, sheeter, begin))
 
 
-def _loads_of(run: RunPlan, sheeter: Sheeter) -> Iterator[_Waiting]:
+def _loads_of(run: RunPlan, sheeter: Sheeter, begin: datetime | None) -> Iterator[_Waiting]:
     lines = {line.number: line for line in run.orders}
-    for (order, width_mm, ups), reels in _reels_of(run, sheeter).items():
+    for (order, width_mm, ups), reels in _reels_of(run, sheeter, begin).items():
         line = lines[order]
         assert line.chop_mm is not None
-        lengths_m = [row.length_m for row, _, _ in reels]
+        lengths_m = [reel.length_m for reel in reels]
         for group in matched(lengths_m, sheeter.unwinds, sheeter.max_length_difference_m):
             together = [reels[place] for place in group]
-            length_m = min(row.length_m for row, _, _ in together)
-            ready = max(finish for _, _, finish in together)
+            length_m = min(reel.length_m for reel in together)
+            ready = max(reel.ready for reel in together)
             load = Load(
                 number=0,
                 sheeter=sheeter.name,
@@ -110,10 +117,8 @@ def _loads_of(run: RunPlan, sheeter: Sheeter) -> Iterator[_Waiting]:
                 ups=ups,
                 length_m=length_m,
                 stands=sheeter.unwinds,
-                reels=tuple(
-                    LoadReel(set_number=row.number, position=place) for row, place, _ in together
-                ),
-                sheets=sum(_sheets(sheeter, row, line.chop_mm, ups) for row, _, _ in together),
+                reels=tuple(reel.named for reel in together),
+                sheets=sum(_sheets(sheeter, each.length_m, line.chop_mm, ups) for each in together),
                 ready=ready,
                 start=ready,
                 finish=ready,
@@ -122,16 +127,28 @@ def _loads_of(run: RunPlan, sheeter: Sheeter) -> Iterator[_Waiting]:
             yield _Waiting(load=load, minutes=minutes, due=line.due)
 
 
-def _reels_of(run: RunPlan, sheeter: Sheeter) -> dict[_Alike, list[_Reel]]:
-    """The reels that a sheeter cuts, those alike together."""
-    alike: dict[_Alike, list[_Reel]] = defaultdict(list)
+def _reels_of(
+    run: RunPlan, sheeter: Sheeter, begin: datetime | None
+) -> dict[_Alike, list[_ReelToCut]]:
+    """The reels that a sheeter cuts, those alike together; from stock they come as it begins."""
+    alike: dict[_Alike, list[_ReelToCut]] = defaultdict(list)
+    from_stock = [(line.number, reel) for line in run.orders for reel in line.stock]
+    for order, stock in from_stock:
+        use = stock.at_sheeter
+        if begin is not None and use is not None and use.sheeter == sheeter.name:
+            named = LoadReel(set_number=0, position=0, stock=stock.name)
+            alike[order, stock.width_mm, use.ups].append(
+                _ReelToCut(named=named, length_m=stock.length_m, ready=begin)
+            )
     for block, row in run.sets_in_blocks:
         for reel in block.positions:
             if reel.sheeter != sheeter.name or reel.ups is None or row.finish is None:
                 continue
             if reel.number not in row.spoiled:
-                key = reel.order, reel.width_mm, reel.ups
-                alike[key].append((row, reel.number, row.finish))
+                named = LoadReel(set_number=row.number, position=reel.number)
+                alike[reel.order, reel.width_mm, reel.ups].append(
+                    _ReelToCut(named=named, length_m=row.length_m, ready=row.finish)
+                )
     return alike
 
 
@@ -201,13 +218,13 @@ def _in_turn(waiting: Iterable[_Waiting]) -> list[Load]:
 
 def _urgency(
     each: _Waiting, before: Load | None
-) -> tuple[bool, datetime, bool, datetime, int, int]:
+) -> tuple[bool, datetime, bool, datetime, tuple[int, int, str]]:
     load, first = each.load, each.load.reels[0]
     other = before is None or (before.run, before.order) != (load.run, load.order)
     due = each.due or load.ready
-    return each.due is None, due, other, load.ready, first.set_number, first.position
+    return each.due is None, due, other, load.ready, (first.set_number, first.position, first.stock)
 
 
-def _sheets(sheeter: Sheeter, row: SetRow, chop_mm: Fraction, ups: int) -> int:
+def _sheets(sheeter: Sheeter, length_m: int, chop_mm: Fraction, ups: int) -> int:
     kept = 1 - Fraction(str(sheeter.waste_share))
-    return math.floor(sheets_from_length(row.length_m, chop_mm, ups) * kept)
+    return math.floor(sheets_from_length(length_m, chop_mm, ups) * kept)
