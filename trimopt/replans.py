@@ -102,8 +102,20 @@ def replan(
         difference=difference_of(plan, made),
         now=made.replanned.now,
         forbidden=forbidden,
-        warnings=tuple(_listed_anew(plan, made, book)),
+        warnings=(*_listed_anew(plan, made, book), *_gone_from_stock(plan, book)),
     )
+
+
+def _gone_from_stock(issued: Plan, book: Book) -> Iterator[str]:
+    """Reels that the plan as issued takes from stock for an order, and that are listed no more."""
+    listed, ordered = ({each.name for each in book.stock}, {each.number for each in book.orders})
+    for number, _, reel in issued.stock_used:
+        if reel.name not in listed and number in ordered:
+            yield (
+                f"stock reel {reel.name} is on the stock sheet no more, so what plan "
+                f"{issued.number} takes from it for {number} is made: if it has been delivered, "
+                "list it until the order is closed"
+            )
 
 
 def _listed_anew(issued: Plan, after: Plan, book: Book) -> Iterator[str]:

@@ -45,6 +45,8 @@ def check_stock(
         if room.get(number, 0) < 0:
             given = from_stock(by_number[number], reels)
             notes.add(f"order {number}", "from stock", given, "above its upper tolerance")
+    for number, quantity in _of_sets_done(plan, by_number, mill):
+        room[number] -= quantity
     for reel in book.stock:
         ways = ((each, way) for each in by_number.values() for way in _ways(reel, each, mill))
         could = (o.number for o, way in ways if from_stock(o, [way]) <= room[o.number])
@@ -69,6 +71,26 @@ def _check_used(
             for what in (*_against(reel, order), *_against_cut(reel, order, mill)):
                 notes.add(f"stock reel {reel.name}", "its order", number, what)
     return used
+
+
+def _of_sets_done(
+    plan: Plan, by_number: Mapping[str, Order], mill: Mill
+) -> Iterator[tuple[str, Fraction]]:
+    """What each good reel of the sets done gives to its order, in the order's unit."""
+    for run in plan.runs:
+        for block, row in run.sets_in_blocks:
+            for each in block.positions if row.done else ():
+                order = by_number.get(each.order)
+                if order is None or each.number in row.spoiled:
+                    continue
+                sheeter = mill.sheeter(each.sheeter)
+                kg = kg_of(each.width_mm, row.length_m, run.grammage_gsm)
+                given = {Unit.KG: kg, Unit.METRES: Fraction(row.length_m)}
+                quantity = given.get(order.unit, Fraction(1))
+                if sheeter is not None and each.ups is not None:
+                    sheets = sheets_of_reel(order, each.ups, sheeter, row.length_m)
+                    quantity = sheets * (sheet_kg(order) if order.unit is Unit.KG else Fraction(1))
+                yield order.number, quantity
 
 
 def _room(order: Order, reels: Sequence[StockReel]) -> Fraction:

@@ -106,6 +106,38 @@ def with_stock(
     )
 
 
+def with_stock_left(
+    orders: tuple[Order, ...],
+    stock: tuple[StockReel, ...],
+    sheeters: tuple[Sheeter, ...],
+    *,
+    ran: Mapping[str, Fraction],
+    picked: Mapping[str, str],
+) -> tuple[Order, ...]:
+    """The orders with reels from stock beside what was run of them, which stands in `ran`.
+
+    A reel stays with the order that it was `picked` for, by their names, where that still has room
+    for it: it may have been fetched. The others are picked anew.
+    """
+    lacking = {each.number: replace(each, made=each.made + ran[each.number]) for each in orders}
+    held: dict[str, list[StockReel]] = defaultdict(list)
+    free = []
+    for reel in stock:
+        order = lacking.get(picked.get(reel.name, ""))
+        found = None if order is None else serving(reel, order, sheeters)
+        given = None if order is None or found is None else found.quantity(order.unit)
+        if order is None or found is None or given is None or given > _room(order):
+            free.append(reel)
+            continue
+        held[order.number].append(found)
+        lacking[order.number] = replace(order, made=order.made + given)
+    more = with_stock(tuple(lacking.values()), tuple(free), sheeters)
+    return tuple(
+        replace(order, stock=(*held[order.number], *rest.stock))
+        for order, rest in zip(orders, more, strict=True)
+    )
+
+
 def _groups(
     orders: Sequence[Order], stock: Sequence[StockReel], sheeters: Sequence[Sheeter]
 ) -> Iterator[tuple[dict[_Pair, StockReel], list[Order]]]:

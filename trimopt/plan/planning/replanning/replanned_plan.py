@@ -152,7 +152,7 @@ def replanned(
             found = replace(found, rest=replace(found.rest, notes=(*found.rest.notes, _AGAIN)))
         forbidden += (*refused, *_not_needed(case, kept, found))
         chosen.append(found)
-        left_out += found.left_out
+        left_out += case.with_stock(found.left_out)
         if found.rest.orders.orders or case.head:
             run = _in_the_shift(
                 partial(
@@ -166,7 +166,7 @@ def replanned(
                 found.rest,
                 settings.until,
             )
-            left_out += unmakeable(case, run, found.rest.orders.orders)
+            left_out += case.with_stock(unmakeable(case, run, found.rest.orders.orders))
             share.work += part.work
             part.enter(PLANNED, 1.0, 1.0)
             runs.append(as_held(run, case.issued, issued.number))

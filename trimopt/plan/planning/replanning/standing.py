@@ -8,17 +8,19 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
-from trimopt.book.model import Book, JumboInStock, Order, Product, Stretch
+from trimopt.book.model import Book, JumboInStock, LeftOut, Order, Product, Stretch
 from trimopt.errors import PlanError
 from trimopt.making import PreparedRun, Run, prepare, required, runs_of, sheeter_width_mm, ways
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan, SetRow
 from trimopt.plan.planning.order_tally import made_of
+from trimopt.plan.planning.replanning.done_sets import done_before, require_sets
+from trimopt.plan.planning.replanning.stock_as_picked import with_stock_as_picked
 from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book, stock_jumbo
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.replan import DoneSet, WhatRan
@@ -142,10 +144,7 @@ class Standing:
         """The run with what its orders still lack after a head; those that take no more are out."""
         if not head and not self.waiting:
             return self.run
-        lengths = tuple(dict.fromkeys((block.core_mm, block.length_m) for block in head))
-        making = self.making(self.run.orders, lengths)
-        every = replace(making, run=self.run)
-        made = made_of(every, self.mill, head)
+        made, unit_mm = self.made(head)
         orders = [
             replace(
                 each,
@@ -156,8 +155,14 @@ class Standing:
         ]
         return replace(
             self.run,
-            orders=tuple(each for each in orders if required(each, making.unit_mm).high > 0),
+            orders=tuple(each for each in orders if required(each, unit_mm).high > 0),
         )
+
+    def made(self, head: Sequence[Block]) -> tuple[dict[str, Fraction], Fraction]:
+        """What a head gives to each order, in its unit; and the run's unit of width."""
+        lengths = tuple(dict.fromkeys((block.core_mm, block.length_m) for block in head))
+        making = self.making(self.run.orders, lengths)
+        return made_of(replace(making, run=self.run), self.mill, head), making.unit_mm
 
     def making_of_all(
         self, orders: Sequence[Order], lengths: Sequence[tuple[float | None, int]]
@@ -172,6 +177,11 @@ class Standing:
         more = prepare(run, self.mill, usable_m=self.jumbos.usable_m).classes
         every = (*lengths, *((each.core_mm, each.length_m) for each in more))
         return self.making(orders, every)
+
+    def with_stock(self, left_out: Iterable[LeftOut]) -> list[LeftOut]:
+        """Orders left out, with the reels that were picked from stock for them all the same."""
+        stock = {order.number: order.stock for order in self.run.orders}
+        return [replace(each, stock=stock.get(each.order, ())) for each in left_out]
 
     def requires(self, lacking: Run) -> bool:
         """Whether an order of the run must still be made."""
@@ -225,14 +235,17 @@ class Standing:
 def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[Standing, ...]:
     """Where each run of a plan or of the book stands: those with sets run first, as they ran.
 
+    Reels from stock stay with the order that the plan as issued gives them to.
+
     Raises
     ------
     PlanError
         A set that is said to have been run is none of the plan, or takes more than its jumbo has;
         or sets were run of a paper of which the book has no order any more.
     """
-    _require_sets(issued, ran)
-    runs = {run.name: (place, run) for place, run in enumerate(runs_of(book, mill), start=1)}
+    require_sets(issued, ran)
+    every = runs_of(replace(book, stock=()), mill)
+    runs = {run.name: (place, run) for place, run in enumerate(every, start=1)}
     plans = {run.name: run for run in issued.runs}
     was = {u.name: (u.width_mm, u.length_m, u.defects) for r in issued.runs for u in r.jumbos}
     unused = {each.name: (each.width_mm, each.length_m) for each in issued.unused_jumbos}
@@ -245,12 +258,12 @@ def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[S
     standing = []
     for name in dict.fromkeys((*plans, *runs)):
         before = plans.get(name)
-        done = {} if before is None else _done_before(before)
+        done = {} if before is None else done_before(before)
         done |= {each.number: each for each in ran.sets if each.run == name}
         if name in runs:
             place, run = runs[name]
             begun_mm = before.jumbo_width_mm if before is not None and done else None
-            jumbos = jumbos_in_book(run, [each for _, each in runs.values()], book, mill, begun_mm)
+            jumbos = jumbos_in_book(run, every, book, mill, begun_mm)
             case = Standing(
                 run=run,
                 place=place,
@@ -266,32 +279,7 @@ def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[S
                 f"sets of {name} were run, and the order book has no order of it any more: keep "
                 "one line of it, with what is already made"
             )
-    return tuple(standing)
-
-
-def _done_before(run: RunPlan) -> dict[int, DoneSet]:
-    """Sets that were run before the plan as issued was made."""
-    return {
-        row.number: DoneSet(
-            run=run.name, number=row.number, length_m=row.length_m, spoiled=row.spoiled
-        )
-        for block in run.blocks
-        for row in block.sets
-        if row.done
-    }
-
-
-def _require_sets(issued: Plan, ran: WhatRan) -> None:
-    known = {
-        (run.name, row.number) for run in issued.runs for block in run.blocks for row in block.sets
-    }
-    for each in ran.sets:
-        if (each.run, each.number) not in known:
-            numbers = [number for run, number in known if run == each.run]
-            right = f"its sets are {min(numbers)} to {max(numbers)}" if numbers else (
-                f"its runs are {', '.join(run.name for run in issued.runs)}"
-            )  # fmt: skip
-            raise PlanError(f"plan {issued.number} has no set {each.number} of {each.run}: {right}")
+    return with_stock_as_picked(standing, issued, book.stock, mill)
 
 
 def _run_in_part(

@@ -150,14 +150,18 @@ def edited_run(
 
 def _as_planned(issued: RunPlan, book: Book, mill: Mill) -> tuple[int, RunJumbos, PreparedRun]:
     """The run's place among the book's, from 1, its jumbos, and it over the lengths as issued."""
-    runs = runs_of(book, mill)
+    runs = runs_of(replace(book, stock=()), mill)
     place = next(place for place, run in enumerate(runs) if run.name == issued.name)
     jumbos = jumbos_in_book(runs[place], runs, book, mill)
-    planned = {line.number for line in issued.orders}
+    stock = {line.number: line.stock for line in issued.orders}
     widths = tuple(dict.fromkeys(jumbo.width_mm for jumbo in jumbos.odd))
     run = replace(
         runs[place],
-        orders=tuple(each for each in runs[place].orders if each.number in planned),
+        orders=tuple(
+            replace(each, stock=stock[each.number])
+            for each in runs[place].orders
+            if each.number in stock
+        ),
         odd_widths_mm=widths,
     )
     making = prepare(

@@ -1,0 +1,32 @@
+"""Sets that were run: those of the plan as issued, and what is said to have run since."""
+
+from __future__ import annotations
+
+from trimopt.errors import PlanError
+from trimopt.plan.model import Plan, RunPlan
+from trimopt.plan.replan import DoneSet, WhatRan
+
+
+def done_before(run: RunPlan) -> dict[int, DoneSet]:
+    """Sets that were run before the plan as issued was made."""
+    return {
+        row.number: DoneSet(
+            run=run.name, number=row.number, length_m=row.length_m, spoiled=row.spoiled
+        )
+        for block in run.blocks
+        for row in block.sets
+        if row.done
+    }
+
+
+def require_sets(issued: Plan, ran: WhatRan) -> None:
+    known = {
+        (run.name, row.number) for run in issued.runs for block in run.blocks for row in block.sets
+    }
+    for each in ran.sets:
+        if (each.run, each.number) not in known:
+            numbers = [number for run, number in known if run == each.run]
+            right = f"its sets are {min(numbers)} to {max(numbers)}" if numbers else (
+                f"its runs are {', '.join(run.name for run in issued.runs)}"
+            )  # fmt: skip
+            raise PlanError(f"plan {issued.number} has no set {each.number} of {each.run}: {right}")
