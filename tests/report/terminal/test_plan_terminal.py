@@ -212,3 +212,12 @@ def test_a_reel_too_narrow_for_its_order_has_its_position(plan: Plan) -> None:
     assert "7" in lower
     shown = " ".join(said(plan).split())
     assert "positions 1–2" in shown
+
+
+def test_one_number_of_patterns_has_no_other_rows() -> None:
+    """What is said of the other rows of the trade-off is said where there are any."""
+    plan = trade_off_plan()
+    first, *rest = plan.runs
+    alone = replace(first, trade_off=first.trade_off[1:2])
+    assert "other rows" in " ".join(said(plan).split())
+    assert "other rows" not in " ".join(said(replace(plan, runs=(alone, *rest))).split())

@@ -244,4 +244,5 @@ def _trade_off(say: TerminalWriter, run: RunPlan) -> None:
     unit = say.units.sign("kg")
     headings = [*(text(f"trade_off.{name}", unit=unit) for name in names), "", ""]
     say.table(headings, rows, "nnnntt", styles=["bold" if p.chosen else "" for p in points])
-    say.wrapped(text("trade_off.note"))
+    if len(points) > 1:
+        say.wrapped(text("trade_off.note"))
