@@ -18,6 +18,19 @@ def test_a_share_is_of_what_is_left() -> None:
     assert Budget().share(0.5).left_s == inf
 
 
+def test_a_share_leaves_the_rest_what_is_enough_for_it() -> None:
+    """So no phase is cut while there is time to spare, on however slow a machine."""
+    run = Budget.lasting(100).share(0.25, enough_s=5)  # 15 s for the others
+    assert 84 < run.left_s <= 85
+    assert 82 < run.share(0.5).left_s <= 82.5
+    assert 81 < run.share(0.5).share(0.6).left_s <= 81.5
+    assert pickle.loads(pickle.dumps(run)).share(0.5).left_s == pytest.approx(82.5, abs=1)
+    short = Budget.lasting(10).share(0.25, enough_s=5)
+    assert 2 < short.left_s <= 2.5
+    assert 1 < short.share(0.5).left_s <= 1.25
+    assert Budget().share(0.25, enough_s=5).left_s == inf
+
+
 def test_time_that_ends_a_share_is_told_upwards() -> None:
     """The whole knows that one of its phases was stopped, another phase does not."""
     whole = Budget.lasting(100)

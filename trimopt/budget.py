@@ -29,10 +29,16 @@ class SearchEnded(Exception):  # noqa: N818 - an end, not an error
 class Budget:
     """What may be spent: until a moment of the monotonic clock, and so much work.
 
+    Shares are of the time left; or where that is more than enough for all, of what is enough, and
+    what is to spare is there for each of them. So a share cuts a phase only where time is short.
+
     Examples
     --------
     >>> half = Budget.lasting(10).share(0.5)
     >>> 4 < half.left_s <= 5
+    True
+    >>> ample = Budget.lasting(100).share(0.5, enough_s=5)
+    >>> 94 < ample.left_s <= 95
     True
     """
 
@@ -42,6 +48,7 @@ class Budget:
     stopped: bool = False
     of: Budget | None = None  # what it is a share of
     watch: Watch | None = None  # told of every look; shares have it too
+    enough_s: float = inf  # for all that it is for, on a slow machine too
 
     @classmethod
     def lasting(cls, seconds: float | None, max_work: float | None = None) -> Budget:
@@ -56,10 +63,25 @@ class Budget:
         """Seconds left; infinite where no clock runs."""
         return max(0.0, self.ends_at - monotonic())
 
-    def share(self, part: float, max_work: float = inf, *, min_s: float = 0.0) -> Budget:
-        """A part of the time that is left, or more (`min_s`), with a count of work of its own."""
-        ends_at = inf if self.ends_at == inf else monotonic() + max(min_s, part * self.left_s)
-        return Budget(ends_at=ends_at, max_work=max_work, of=self, watch=self.watch)
+    def share(
+        self, part: float, max_work: float = inf, *, min_s: float = 0.0, enough_s: float = inf
+    ) -> Budget:
+        """A part of the time that is left, or more (`min_s`), with a count of work of its own.
+
+        Where the seconds that are enough for the part are known (`enough_s`), so are those for the
+        rest.
+        """
+        left_s, ends_at = self.left_s, inf
+        of_s = min(left_s, self.enough_s if enough_s == inf else enough_s / part)
+        if left_s < inf:
+            ends_at = monotonic() + max(min_s, left_s - of_s + part * of_s)
+        return Budget(
+            ends_at=ends_at,
+            max_work=max_work,
+            of=self,
+            watch=self.watch,
+            enough_s=part * of_s if of_s < inf else inf,
+        )
 
     def shares(self, count: int) -> Iterator[Budget]:
         """So many shares, each of an equal part of time and work left when it is taken."""
@@ -102,10 +124,12 @@ class Budget:
         if self.over():
             raise SearchEnded
 
-    def __reduce__(self) -> tuple[Callable[..., Budget], tuple[float, float, bool]]:
+    def __reduce__(self) -> tuple[Callable[..., Budget], tuple[float, float, bool, float]]:
         """For another process, or machine: it has a monotonic clock of its own."""
-        return _received, (time() + self.left_s, self.max_work - self.work, self.stopped)
+        left_work = self.max_work - self.work
+        return _received, (time() + self.left_s, left_work, self.stopped, self.enough_s)
 
 
-def _received(ends_at: float, max_work: float, stopped: bool) -> Budget:
-    return Budget(ends_at=monotonic() + ends_at - time(), max_work=max_work, stopped=stopped)
+def _received(ends_at: float, max_work: float, stopped: bool, enough_s: float) -> Budget:
+    ends_at += monotonic() - time()
+    return Budget(ends_at=ends_at, max_work=max_work, stopped=stopped, enough_s=enough_s)

@@ -14,10 +14,13 @@ import sys
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from importlib.metadata import version
+from itertools import repeat
 from pathlib import Path
 from time import process_time
 
 from tests.golden.cases import Figures, golden_cases
+from tests.slow_clock import slow_clock
+from trimopt.budget import MAX_PLAN_S
 
 FILE = Path(__file__).with_name("figures.json")
 
@@ -27,9 +30,12 @@ def _made_with() -> dict[str, str]:
     return {"python": platform.python_version(), "machine": platform.machine(), **libraries}
 
 
-def _figures(name: str) -> tuple[Figures, float]:
+def _figures(name: str, clock: float | None) -> tuple[Figures, float]:
     begun = process_time()
-    return dict(golden_cases())[name](), process_time() - begun
+    if clock is None:
+        return dict(golden_cases())[name](), process_time() - begun
+    with slow_clock(clock):
+        return dict(golden_cases(MAX_PLAN_S))[name](), process_time() - begun
 
 
 def _changes(before: object, after: object, path: str) -> Iterator[str]:
@@ -49,6 +55,12 @@ def main() -> int:
     parser.add_argument("--write", action="store_true", help="take the figures anew")
     parser.add_argument("--only", default="", help="cases whose name has this in it")
     parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument(
+        "--clock",
+        type=float,
+        metavar="TIMES",
+        help="books within the default limit, each processor second counted as so many",
+    )
     asked = parser.parse_args()
     known = json.loads(FILE.read_text(encoding="utf-8")) if FILE.exists() else {"cases": {}}
     names = [name for name, _ in golden_cases() if asked.only in name]
@@ -56,7 +68,8 @@ def main() -> int:
         print(f"made with {known.get('made_with')}, this is {_made_with()}", file=sys.stderr)
     changed = 0
     with ProcessPoolExecutor(asked.processes) as executor:
-        for name, (found, seconds) in zip(names, executor.map(_figures, names), strict=True):
+        rows = executor.map(_figures, names, repeat(asked.clock))
+        for name, (found, seconds) in zip(names, rows, strict=True):
             figures = json.loads(json.dumps(found))
             changes = list(_changes(known["cases"].get(name), figures, name))
             changed += bool(changes)

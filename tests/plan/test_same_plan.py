@@ -10,12 +10,14 @@ from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from time import process_time
 
 import pytest
 from hypothesis import given, strategies as st
 
 from tests.cli.conftest import ROOT
-from trimopt import Book, Effort, Mill, Plan, Request, make_plan, read_book, read_mill
+from tests.slow_clock import slow_clock
+from trimopt import Book, Effort, Mill, Plan, Request, RunPlan, make_plan, read_book, read_mill
 from trimopt.budget import MAX_PLAN_S, Budget
 from trimopt.plan.planning.run_workers import longest_first, parts_of_time
 from trimopt.workers import Workers
@@ -61,8 +63,7 @@ def test_one_worker_or_six_and_a_busy_machine_make_one_plan(tmp_path: Path) -> N
     def planned(workers: Workers | None = None) -> Plan:
         plan = make_plan(book, mill, request, workers=workers, made_at=_MADE_AT)
         assert not any(run.proof.clock_stopped for run in plan.runs)
-        clocks = (replace(run, proof=replace(run.proof, seconds=0.0)) for run in plan.runs)
-        return replace(plan, runs=tuple(clocks))
+        return replace(plan, runs=_but_clocks(plan))
 
     alone = planned()
     with ProcessPoolExecutor(6) as pool:
@@ -70,6 +71,23 @@ def test_one_worker_or_six_and_a_busy_machine_make_one_plan(tmp_path: Path) -> N
         assert planned(Workers(executor=pool, count=2)) == alone  # in two steps
     with _busy(4):
         assert planned() == alone
+
+
+def _but_clocks(plan: Plan) -> tuple[RunPlan, ...]:
+    return tuple(replace(run, proof=replace(run.proof, seconds=0.0)) for run in plan.runs)
+
+
+def test_no_phase_is_cut_while_there_is_time(tmp_path: Path) -> None:
+    """On a machine so slow that it takes half the limit, work ends the plan all the same."""
+    book, mill = _read(tmp_path)
+    request = Request(effort=Effort.QUICK)
+    begun = process_time()
+    unhurried = make_plan(book, mill, request, budget=Budget())
+    spent_s = process_time() - begun
+    with slow_clock(MAX_PLAN_S / 2 / spent_s):
+        plan = make_plan(book, mill, request, budget=Budget.lasting(MAX_PLAN_S))
+    assert not any(run.proof.clock_stopped for run in plan.runs)
+    assert _but_clocks(plan) == _but_clocks(unhurried)
 
 
 def test_idle_workers_prove_the_joint_bound(
@@ -100,11 +118,14 @@ def test_a_clock_that_stops_it_is_said(tmp_path: Path) -> None:
     assert any(run.proof.clock_stopped for run in plan.runs)
 
 
-@pytest.mark.parametrize(("limit_s", "share"), [(0.01, 0.75), (60.0, 0.5)])
+@pytest.mark.parametrize(("limit_s", "share"), [(0.01, 0.75), (0.5, 0.5), (60.0, 0.995)])
 def test_patterns_come_first_where_time_is_short(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, limit_s: float, share: float
 ) -> None:
-    """A plan of patterns of one order each is wound soon, and loses what no winding saves."""
+    """A plan of patterns of one order each is wound soon, and loses what no winding saves.
+
+    Where time is ample they have all but what is enough for the rest.
+    """
 
     def sought(
         _task: object, _making: object, _usable_m: object, budget: Budget, _: object
@@ -141,7 +162,7 @@ def test_every_worker_has_time_for_all_its_runs(weights: list[float], workers: i
     assert max(free_at) <= 1 + 1e-9
 
 
-@pytest.mark.parametrize(("workers", "first"), [(1, 0.7 / 6), (2, 0.7 / 3), (6, 1.0)])
+@pytest.mark.parametrize(("workers", "first"), [(0, 1 / 6), (1, 0.7 / 6), (2, 0.7 / 3), (6, 1.0)])
 def test_equal_runs_have_equal_time(workers: int, first: float) -> None:
     """Six of a size on so many workers: each has what its worker can give to all of its own."""
     parts = parts_of_time([7.0] * 6, workers)

@@ -34,6 +34,7 @@ from trimopt.workers import Workers, own_processes
 
 _IN_TURN_AT = (0.85, 0.9)  # of all work for the plan
 _OF_RUNS = 0.7  # of the time, where the shift's hours are a search of their own after them
+_ENOUGH_S = 0.6  # for an order, as a rule: twice what it takes of a core that has no other work
 
 
 def make_plan(
@@ -96,7 +97,7 @@ def make_plan(
     instructions = [one for one in asked if one not in lacking]
     team = nullcontext(workers) if workers else own_processes(processes, len(runs))
     with team as of_team:
-        count = of_team.count if of_team else 1
+        count = of_team.count if of_team else 0
         tasks = _tasks(book, mill, settings, runs, instructions, budget=budget, workers=count)
         progress = observer and AllRuns(
             observer, {task.run.name: task.weight for task in tasks}, budget.ends_at
@@ -200,6 +201,7 @@ def _tasks(
             budget=of_runs,
             weight=_weight(run),
             parts=part,
+            enough_s=_ENOUGH_S * len(run.orders),
             instructions=tuple(
                 one for one in instructions if one.concerns(run.grade, run.grammage_gsm)
             ),

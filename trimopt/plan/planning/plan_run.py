@@ -66,7 +66,7 @@ def plan_run(task: RunTask) -> PlannedRun:
 
 def choose_run(task: RunTask) -> RunChoice:
     """Choose the run's patterns, as `plan_run` does first."""
-    task = replace(task, budget=task.budget.share(task.parts[0]))
+    task = replace(task, budget=task.budget.share(task.parts[0], enough_s=task.enough_s))
     task.budget.enter("what may be cut", *PREPARE_AT)
     chosen, left_out = choose_patterns(task)
     return RunChoice(task=task, chosen=chosen, left_out=left_out)

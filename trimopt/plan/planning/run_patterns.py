@@ -60,6 +60,7 @@ class RunTask:
     budget: Budget
     weight: float = 1.0  # how long it takes beside the others
     parts: tuple[float, ...] = (1.0,)
+    enough_s: float = inf  # seconds of either part, on a slow machine too
     every_length: bool = False  # patterns for every jumbo's length, not for those of most alone
     swift: bool = False  # patterns are sought in one way with little work, and nothing is proven
     stretched: bool = False  # butts count as far as no length that orders allow fills jumbos

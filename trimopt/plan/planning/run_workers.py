@@ -36,7 +36,7 @@ def _chosen_there(task: RunTask) -> RunChoice:
 def _finished_there(task: RunTask, choice: RunChoice) -> PlannedRun:
     """In any worker: the rest of the run, with its second part of the time."""
     task = _watched(task, command_observer())
-    return finish_run(choice, task.budget.share(task.parts[1]))
+    return finish_run(choice, task.budget.share(task.parts[1], enough_s=task.enough_s))
 
 
 def _planned(task: RunTask, observer: Observer | None) -> PlannedRun:
@@ -60,13 +60,15 @@ def parts_of_time(weights: Sequence[float], workers: int) -> list[tuple[float, .
     """The parts of the time left that runs of these weights take when they begin (`RunTask`).
 
     More runs than workers are done in two steps, so that no worker is long without work at last;
-    so are fewer, whose bounds are found by the others before the second step.
+    so are fewer, whose bounds are found by the others before the second step. No workers: runs are
+    planned here, each in one step.
     """
     order = longest_first(weights)
     if len(weights) < workers:
         return [(1.0, 1.0)] * len(weights)
-    steps = (1 - _LAST_STEP, _LAST_STEP) if len(weights) > workers else (1.0,)
-    shares = shares_of_time([step * weights[place] for step in steps for place in order], workers)
+    steps = (1 - _LAST_STEP, _LAST_STEP) if 0 < workers < len(weights) else (1.0,)
+    in_turn = [step * weights[place] for step in steps for place in order]
+    shares = shares_of_time(in_turn, workers or 1)
     parts = {place: tuple(shares[at :: len(order)]) for at, place in enumerate(order)}
     return [parts[place] for place in range(len(weights))]
 
