@@ -14,7 +14,7 @@ from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.book.model import Book
 from trimopt.check import Finding, verify_plan
 from trimopt.mill.model import Mill, Winder
-from trimopt.plan.model import Plan
+from trimopt.plan.model import SCHEMA, Plan
 
 _F = Fraction
 
@@ -107,6 +107,14 @@ def test_the_inputs_must_be_those_it_was_made_from() -> None:
     assert "fingerprint of the order book" in said
     said = _said(mill=replace(sample_mill(), fingerprint="c" * 64))
     assert "fingerprint of the mill file" in said
+
+
+def test_a_plan_that_an_earlier_program_issued_is_judged_like_any() -> None:
+    """After an update of the program plans in use are verified and revised; none is of a later."""
+    for schema in (SCHEMA - 1, SCHEMA):
+        assert not _said(_edited(("schema", schema)))
+    for schema in (0, SCHEMA + 1):
+        assert "schema" in _said(_edited(("schema", schema)))
 
 
 def test_an_order_that_is_neither_planned_nor_left_out() -> None:

@@ -19,6 +19,7 @@ from tests.plan.sample import sample_plan
 from trimopt.errors import ReportError
 from trimopt.plan.codec import from_json, plan_json
 from trimopt.plan.model import SCHEMA, Effort, Plan
+from trimopt.plan.revision import EditedPlan, Revision
 from trimopt.whole_files import write_whole
 
 
@@ -264,3 +265,12 @@ def test_a_folder_that_is_not_there_is_an_error(tmp_path: Path) -> None:
     """The error names the file that could not be written."""
     with pytest.raises(ReportError, match="missing"):
         write_whole(tmp_path / "missing" / "plan.json", "x")
+
+
+def test_a_plan_revised_by_a_later_program_is_of_its_schema() -> None:
+    """The plan that it replaces stays of the schema in which it was issued."""
+    issued = from_json(json.dumps({**json.loads(plan_json(sample_plan())), "schema": SCHEMA - 1}))
+    assert issued.schema == SCHEMA - 1
+    edited = EditedPlan(issued=issued, plan=issued)
+    signed = Revision(edited=edited, faults=(), plan=issued, difference=None).signed("me", "why")
+    assert signed.schema == SCHEMA

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from trimopt.plan.difference import PlanDifference
-from trimopt.plan.model import Plan
+from trimopt.plan.model import SCHEMA, Plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +79,7 @@ class Revision:
         assert self.plan is not None
         return replace(
             self.plan,
+            schema=SCHEMA,  # the plan as issued may be of an earlier program
             made_at=datetime.now(tz=UTC).replace(microsecond=0),
             revised_by=by,
             revised_why=why,
