@@ -124,3 +124,12 @@ def test_three_ways_to_say_one_caliper(
         wound_factor=0.98,
     )
     assert grade.wound_caliper_um(250) == pytest.approx(343)
+
+
+def test_the_largest_reel_of_a_set_is_on_the_largest_core(tmp_path: Path) -> None:
+    """Of reels so long the one on the widest core; a core that the winder lacks counts as none."""
+    winder = read_text(tmp_path, mill_text({})).winder
+    core = max(winder.cores, key=lambda each: each.outside_mm)
+    cores_mm = [*(each.inside_mm for each in winder.cores), 999.0]
+    assert winder.reel_mm(4000, cores_mm, 350) == reel_diameter_mm(4000, core.outside_mm, 350)
+    assert winder.reel_mm(4000, [999.0], 350) == 0

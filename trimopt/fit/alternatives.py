@@ -13,7 +13,7 @@ from trimopt.fit.curve import Curve
 from trimopt.fit.planned_run import Basis
 from trimopt.fit.run_with_enquiry import Placement, place_enquiry
 from trimopt.making import required, stops
-from trimopt.paper import Measured, Written, reel_diameter_mm
+from trimopt.paper import Measured, Written
 
 _SEEN = 0.005  # t of paper per t: what is less is printed as no saving
 _MARKED_S = 0.7  # for widths that the curve marks
@@ -115,13 +115,8 @@ def _diameters(order: Order, basis: Basis) -> Iterator[EnquiryChange]:
         winding = making.classes[cut.pattern.winding_class]
         if order.core_mm not in (None, winding.core_mm) or winding.core_mm is None:
             continue
-        core = winder.core(winding.core_mm)
-        assert core is not None
-        planned.add(
-            math.ceil(
-                reel_diameter_mm(winding.length_m, core.outside_mm, making.wound_caliper_um) - 0.5
-            )
-        )
+        size = winder.reel_mm(winding.length_m, [winding.core_mm], making.wound_caliper_um)
+        planned.add(math.ceil(size - 0.5))
     for diameter in sorted(d for d in planned if d > high)[:_DIAMETERS]:
         yield EnquiryChange(
             text=f"up to {written.text(Measured.DIAMETER, diameter)} in diameter",

@@ -16,10 +16,10 @@ from trimopt.fit.extra_paper import bound_of, use_of
 from trimopt.fit.planned_run import Basis, plan_now, with_order
 from trimopt.fit.run_with_enquiry import HeldSets, PlacedSet, may_get_kg
 from trimopt.making import Run
-from trimopt.paper import reel_diameter_mm
 from trimopt.plan.model import Block, Effort, OrderLine, RunPlan, Settings
 from trimopt.plan.planning.chosen_run import supply_of
 from trimopt.plan.planning.run_jumbos import RunJumbos
+from trimopt.plan.reel_rows import diameter_on
 from trimopt.plan.states import OrderState
 from trimopt.winding import JumboSupply
 
@@ -231,21 +231,14 @@ def min_use(basis: Basis, order: Order, budget: Budget) -> float | None:
 def _placed(run: RunPlan, block: Block, number: str) -> PlacedSet:
     """The sets of a block, with what lies across them."""
     across = Counter((reel.order, reel.width_mm) for reel in block.reels)
-    outside_mm = {core.inside_mm: core.outside_mm for core in run.cores}
-    cores_mm = [p.core_mm for p in block.reels if p.order == number and p.core_mm is not None]
+    cores_mm = {p.core_mm for p in block.reels if p.order == number and p.core_mm is not None}
     lengths = [row.length_m for row in block.sets]
     return PlacedSet(
         sets=len(block.sets),
         core_mm=block.core_mm,
         length_m=max(lengths),
         min_length_m=min(lengths),
-        diameter_mm=max(
-            (
-                reel_diameter_mm(max(lengths), outside_mm[core], run.wound_caliper_um)
-                for core in cores_mm
-            ),
-            default=0.0,
-        ),
+        diameter_mm=max((diameter_on(run, core, max(lengths)) for core in cores_mm), default=0.0),
         across=tuple((order, width, count) for (order, width), count in across.items()),
         reels=sum(count for (order, _), count in across.items() if order == number),
         trim_mm=run.deckle_mm - sum(width * count for (_, width), count in across.items()),

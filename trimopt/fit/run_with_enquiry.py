@@ -16,7 +16,6 @@ from trimopt.cutting.model.loss import net_worth
 from trimopt.fit.extra_paper import use_of
 from trimopt.fit.planned_run import Basis, carried_over, carried_prices, with_order
 from trimopt.making import PreparedRun, kg_of_area
-from trimopt.paper import reel_diameter_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -239,28 +238,15 @@ def _placed_set(basis: Basis, after: PreparedRun, cut: Cut, number: str) -> Plac
     across = tuple(
         (after.options[k].order.number, after.options[k].width_mm, n) for k, n in cut.pattern.pieces
     )
+    own = (after.options[k] for k, _ in cut.pattern.pieces)
+    cores_mm = [option.core_mm for option in own if option.order.number == number]
     return PlacedSet(
         sets=cut.sets,
         core_mm=winding.core_mm,
         length_m=winding.length_m,
         min_length_m=winding.length_m,
-        diameter_mm=max(
-            (
-                reel_diameter_mm(
-                    winding.length_m, _outside_mm(basis, option.core_mm), after.wound_caliper_um
-                )
-                for option in (after.options[k] for k, _ in cut.pattern.pieces)
-                if option.order.number == number
-            ),
-            default=0.0,
-        ),
+        diameter_mm=basis.mill.winder.reel_mm(winding.length_m, cores_mm, after.wound_caliper_um),
         across=across,
         reels=sum(n for name, _, n in across if name == number),
         trim_mm=basis.mill.deckle_mm - sum(width * n for _, width, n in across),
     )
-
-
-def _outside_mm(basis: Basis, core_mm: float) -> float:
-    core = basis.mill.winder.core(core_mm)
-    assert core is not None
-    return core.outside_mm

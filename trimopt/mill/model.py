@@ -7,7 +7,7 @@ where they only enter a formula.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import ClassVar
@@ -87,6 +87,11 @@ class Winder:
     def core(self, inside_mm: float) -> Core | None:
         """The core of that inside diameter, or None where the winder has none."""
         return next((c for c in self.cores if abs(c.inside_mm - inside_mm) < 0.05), None)
+
+    def reel_mm(self, length_m: int, cores_mm: Iterable[float], caliper_um: float) -> float:
+        """Diameter of the largest of some reels so long on its cores; 0 where there are none."""
+        outside_mm = [core.outside_mm for core in map(self.core, cores_mm) if core is not None]
+        return paper.reel_diameter_mm(length_m, max(outside_mm), caliper_um) if outside_mm else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

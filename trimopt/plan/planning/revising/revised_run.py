@@ -17,7 +17,7 @@ from trimopt.plan.proof_data import InstructionAnswer
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.revision import EditFault
 from trimopt.plan.states import LACKING, OrderState
-from trimopt.winding import LaidSet, Laying, timetable
+from trimopt.winding import Laying, timetable
 
 GIVEN_UP = "given up when the plan was revised by hand"
 _SLIP_KG = 0.05
@@ -64,8 +64,8 @@ def _plan(case: EditedRun, wound: WoundAgain, laying: Laying, start: datetime) -
     changes = [(block.set_up, block.knife_moves) for block in wound.blocks]
     times = timetable(laid, changes, mill.winder, start)
 
-    def diameter_mm(laid: LaidSet) -> float:
-        return largest_mm(issued, wound.blocks[laid.block], laid.length_m)
+    def diameter_mm(block: int, length_m: int) -> float:
+        return largest_mm(issued, wound.blocks[block], length_m)
 
     rows = set_rows(laying.sets, times.sets, mill.winder, diameter_mm)
     blocks = tuple(

@@ -8,7 +8,6 @@ from fractions import Fraction
 
 from trimopt.making import CutOption, PreparedRun
 from trimopt.mill.model import Mill, Winder
-from trimopt.paper import reel_diameter_mm
 from trimopt.plan.mass_balance import Balance
 from trimopt.plan.model import Block, JumboUse, OrderLine, Position, SetRow
 from trimopt.winding.jumbos.clock import SetTimes
@@ -19,7 +18,7 @@ def set_rows(
     sets: Sequence[LaidSet],
     times: Sequence[SetTimes],
     winder: Winder,
-    diameter_mm: Callable[[LaidSet], float],
+    diameter_mm: Callable[[int, int], float],
 ) -> dict[int, list[SetRow]]:
     """The sets of each block, numbered in running order.
 
@@ -28,7 +27,7 @@ def set_rows(
     times
         One for each set, or none at all.
     diameter_mm
-        Gives the largest reel of a set.
+        Gives the largest reel of a block, by its place, in a set so long.
     """
     rows: dict[int, list[SetRow]] = defaultdict(list)
     for number, laid in enumerate(sets, start=1):
@@ -38,7 +37,7 @@ def set_rows(
                 number=number,
                 winder=winder.name,
                 length_m=laid.length_m,
-                diameter_mm=diameter_mm(laid),
+                diameter_mm=diameter_mm(laid.block, laid.length_m),
                 stretches=laid.stretches,
                 spoiled=laid.spoiled,
                 seconds=laid.seconds,
@@ -69,11 +68,13 @@ def blocks_of(
     times
         One for each set, or none at all.
     """
-    strips = [laid_block.layout.strips for laid_block in arrangement.blocks]
-    largest_mm = [_largest_core_mm(making, mill, each) for each in strips]
+    cores_mm = [
+        {option.core_mm for option in _options(making, laid_block.layout.strips)}
+        for laid_block in arrangement.blocks
+    ]
 
-    def diameter_mm(laid: LaidSet) -> float:
-        return reel_diameter_mm(laid.length_m, largest_mm[laid.block], making.wound_caliper_um)
+    def diameter_mm(block: int, length_m: int) -> float:
+        return mill.winder.reel_mm(length_m, cores_mm[block], making.wound_caliper_um)
 
     rows = set_rows(sets, times, mill.winder, diameter_mm)
     blocks = []
@@ -89,7 +90,7 @@ def blocks_of(
                 number=index + 1,
                 core_mm=core_mm,
                 length_m=length_m,
-                diameter_mm=reel_diameter_mm(length_m, largest_mm[index], making.wound_caliper_um),
+                diameter_mm=diameter_mm(index, length_m),
                 positions=_positions(making, layout.strips),
                 edge_front_mm=layout.edge_front_mm,
                 edge_back_mm=layout.edge_back_mm,
@@ -108,12 +109,6 @@ def blocks_of(
 
 def _options(making: PreparedRun, strips: Sequence[Strip]) -> list[CutOption]:
     return [making.options[int(strip.key)] for strip in strips if not strip.broke]
-
-
-def _largest_core_mm(making: PreparedRun, mill: Mill, strips: Sequence[Strip]) -> float:
-    """Outside of the largest core of a set."""
-    cores = [mill.winder.core(option.core_mm) for option in _options(making, strips)]
-    return max(core.outside_mm for core in cores if core is not None)
 
 
 def _positions(making: PreparedRun, strips: Sequence[Strip]) -> tuple[Position, ...]:

@@ -14,7 +14,7 @@ from trimopt.cutting.model.loss import demand_loss
 from trimopt.cutting.setups import ParetoPoint
 from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
-from trimopt.paper import Measured, reel_diameter_mm
+from trimopt.paper import Measured
 from trimopt.plan.model import Block, RunPlan
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.odd_jumbos.odd_part import bound_with_odd, odd_metres, plain_prices
@@ -30,21 +30,20 @@ _SHORTER = (
 
 def set_lengths(making: PreparedRun, mill: Mill) -> tuple[SetLength, ...]:
     """The winding classes that the run was planned over."""
-    cores = {option.core_mm: mill.winder.core(option.core_mm) for option in making.options}
-    largest_mm = max(core.outside_mm for core in cores.values() if core is not None)
-    rows = []
-    for winding in making.classes:
-        core = None if winding.core_mm is None else mill.winder.core(winding.core_mm)
-        outside_mm = largest_mm if core is None else core.outside_mm
-        rows.append(
-            SetLength(
-                core_mm=winding.core_mm,
-                length_m=winding.length_m,
-                diameter_mm=reel_diameter_mm(winding.length_m, outside_mm, making.wound_caliper_um),
-                jumbo_width_mm=winding.jumbo_width_mm,
-            )
+    every = {option.core_mm for option in making.options}
+    return tuple(
+        SetLength(
+            core_mm=winding.core_mm,
+            length_m=winding.length_m,
+            diameter_mm=mill.winder.reel_mm(
+                winding.length_m,
+                every if winding.core_mm is None else [winding.core_mm],
+                making.wound_caliper_um,
+            ),
+            jumbo_width_mm=winding.jumbo_width_mm,
         )
-    return tuple(rows)
+        for winding in making.classes
+    )
 
 
 def _paper(instance: Instance, cuts: Sequence[Cut]) -> int:

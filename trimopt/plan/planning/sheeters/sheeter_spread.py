@@ -18,7 +18,6 @@ from fractions import Fraction
 from itertools import combinations, cycle, permutations
 
 from trimopt.mill.model import Mill, Sheeter
-from trimopt.paper import reel_diameter_mm
 from trimopt.plan.model import Block, Position, RunPlan
 from trimopt.plan.planning.sheeters.sheeter_loads import load_minutes, loads_on
 from trimopt.plan.sheeter_load import Load
@@ -226,7 +225,5 @@ def _takes(sheeter: Sheeter, position: Position, chop_mm: Fraction) -> bool:
 
 def _max_mm(block: Block, sheeter: Sheeter, run: RunPlan, mill: Mill) -> float:
     """Diameter of the block's largest reel on the sheeter's core."""
-    core = mill.winder.core(sheeter.core_inside_mm)
-    assert core is not None  # a reel was made for a sheeter of that core
     longest_m = max(row.length_m for row in block.sets)
-    return reel_diameter_mm(longest_m, core.outside_mm, run.wound_caliper_um)
+    return mill.winder.reel_mm(longest_m, [sheeter.core_inside_mm], run.wound_caliper_um)
