@@ -148,6 +148,13 @@ class SetRow:
         return tuple(dict.fromkeys(part.jumbo for part in self.stretches))
 
     @property
+    def minutes(self) -> float | None:
+        """How long it takes, where the plan has times."""
+        if self.start is None or self.finish is None:
+            return None
+        return (self.finish - self.start).total_seconds() / 60
+
+    @property
     def joins_at_m(self) -> tuple[int, ...]:
         """Metres of the set that are wound before each of its joins."""
         return tuple(accumulate(part.to_m - part.from_m for part in self.stretches[:-1]))

@@ -120,13 +120,6 @@ class _Timed:
             parts.append(text("block.moves", count=block.knife_moves))
         return ", ".join(parts)
 
-    @property
-    def minutes(self) -> float | None:
-        """How long it takes."""
-        if not (self.row.start and self.row.finish):
-            return None
-        return (self.row.finish - self.row.start).total_seconds() / 60
-
 
 _TIMETABLE = (
     TableColumn("run", 28, "text", lambda each: each.run.name),
@@ -135,7 +128,7 @@ _TIMETABLE = (
     TableColumn("jumbo", 12, "text", lambda each: " + ".join(each.row.jumbos)),
     TableColumn("start", 20, "time", lambda each: each.row.start),
     TableColumn("finish", 20, "time", lambda each: each.row.finish),
-    TableColumn("minutes", 9, "min", lambda each: each.minutes),
+    TableColumn("minutes", 9, "min", lambda each: each.row.minutes),
     TableColumn("before", 22, "text", lambda each: each.before),
     TableColumn("finishes", 22, "text", lambda each: each.finishes),
 )

@@ -104,7 +104,7 @@ def whole_run(
         set_ups_bound=None,
         knife_moves=sum(block.knife_moves for block in blocks),
         knife_moves_bound=None,
-        minutes=sum(map(_minutes, rows)),
+        minutes=sum(row.minutes or 0.0 for row in rows),
         start=rows[0].start if rows else None,
         finish=rows[-1].finish if rows else None,
         instructions=rest.instructions,
@@ -149,12 +149,6 @@ def _with_diameters(run: RunPlan) -> Iterator[Block]:
             replace(row, diameter_mm=largest_mm(run, block, row.length_m)) for row in block.sets
         )
         yield replace(block, sets=sets, diameter_mm=largest_mm(run, block, block.length_m))
-
-
-def _minutes(row: SetRow) -> float:
-    if row.start is None or row.finish is None:
-        return 0.0
-    return (row.finish - row.start).total_seconds() / 60
 
 
 def _bound(making: PreparedRun, settings: Settings, budget: Budget | None) -> Proof:

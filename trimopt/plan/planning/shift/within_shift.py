@@ -156,11 +156,7 @@ def _fitted(hours: ShiftHours, runs: Runs) -> Runs | None:
 def _items(hours: ShiftHours, runs: Runs) -> Iterator[_Item]:
     for place, each in enumerate(runs):
         for block, cut in zip(each.plan.blocks, each.cut_of, strict=True):
-            minutes = sum(
-                (row.finish - row.start).total_seconds() / 60
-                for row in block.sets
-                if row.start is not None and row.finish is not None
-            )
+            minutes = sum(row.minutes or 0.0 for row in block.sets)
             ahead = hours.winder.set_up_min * (block.set_up or block.number == 1)
             ahead += hours.winder.knife_move_min * block.knife_moves
             urgency = min(hours.urgency[reel.order] for reel in block.reels)
