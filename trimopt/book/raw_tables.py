@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TypeAlias
@@ -57,13 +57,19 @@ def is_ruled(text: str) -> bool:
     return set(text) <= _RULES
 
 
+def consecutive(numbers: Iterable[int]) -> list[tuple[int, int]]:
+    """First and last of whole numbers that follow each other, in their order."""
+    found: list[tuple[int, int]] = []
+    for each in numbers:
+        if found and each == found[-1][1] + 1:
+            found[-1] = found[-1][0], each
+        else:
+            found.append((each, each))
+    return found
+
+
 def spans(rows: Sequence[int]) -> str:
     """Row numbers as spans: 5, 7–9."""
-    spans: list[list[int]] = []
-    for row in rows:
-        if spans and row == spans[-1][1] + 1:
-            spans[-1][1] = row
-        else:
-            spans.append([row, row])
-    shown = [str(a) if a == b else f"{a}–{b}" for a, b in spans[:20]]
-    return ", ".join(shown) + (" …" if len(spans) > 20 else "")
+    found = consecutive(rows)
+    shown = [str(a) if a == b else f"{a}–{b}" for a, b in found[:20]]
+    return ", ".join(shown) + (" …" if len(found) > 20 else "")

@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
+from trimopt.book.raw_tables import consecutive
+
 
 def percent(share: float | None, places: int = 2) -> str:
     """Give a share of one as per cent, or a dash where there is none.
@@ -43,10 +45,4 @@ def in_spans(numbers: Iterable[int]) -> str:
     >>> in_spans([1, 2, 3, 6]), in_spans([45, 1, 2])
     ('1–3, 6', '45, 1–2')
     """
-    spans: list[list[int]] = []
-    for each in numbers:
-        if spans and each == spans[-1][1] + 1:
-            spans[-1][1] = each
-        else:
-            spans.append([each, each])
-    return ", ".join(span(low, high) for low, high in spans)
+    return ", ".join(span(low, high) for low, high in consecutive(numbers))
