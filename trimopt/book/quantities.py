@@ -59,10 +59,9 @@ def read_quantity(
         factor = Fraction(count)
     if unit is not None and unit.area:
         factor *= (grammage_gsm or Fraction(1)) / 1000  # kg; unknown, the line is at fault
-    amount = None
-    if value is not None:
-        # Without a unit the figure is read all the same, so that its own fault is seen.
-        amount = _amount(reader, "quantity", figure_part if behind else value, unit, factor)
+    # Without a unit the figure is read all the same, so that its own fault is seen.
+    figure = figure_part if behind else value
+    amount = reader.read("quantity", lambda _: _amount(reader, "quantity", figure, unit, factor))
     if unit is None:
         return None
     return Quantity(amount=amount, unit=unit.unit, written=unit, factor=factor, sheets_a_ream=count)
@@ -107,8 +106,6 @@ def _count_a_ream(reader: RowReader, unit: QuantityUnit, column: int | None) -> 
 
 def read_made(reader: RowReader, quantity: Quantity) -> Fraction:
     """What is already made, in the unit of the line; 0 where blank or at fault."""
-    if reader.raw("made") is None:
-        return Fraction(0)
     return _amount_in(reader, "made", quantity.written, quantity.factor, zero=True) or Fraction(0)
 
 
@@ -148,20 +145,19 @@ def _amount_in(
     product: Product | None = None,
 ) -> Fraction | None:
     """The amount in a column that may state no other unit than this one; None where at fault."""
-    value = reader.raw(key)
-    figure_part, behind = split_figure_and_unit(value)
-    heading = reader.table.headings[key]
-    try:
+
+    def read(value: object) -> Fraction:
+        heading = reader.table.headings[key]
+        figure_part, behind = split_figure_and_unit(value)
         stated = _unit_behind(reader, behind, product) if behind else None
         if stated is None and heading.unit_stated:
             stated = heading.quantity_unit
         if stated is not None and not stated.same_as(unit):
             wrong = f"in {stated.shown} on a line in {unit.shown}"
             raise CellFaultError(wrong, f"write it in {unit.shown}")
-    except CellFaultError as fault:
-        reader.note(key, fault.wrong, fault.right)
-        return None
-    return _amount(reader, key, figure_part if behind else value, unit, factor, zero=zero)
+        return _amount(reader, key, figure_part if behind else value, unit, factor, zero=zero)
+
+    return reader.read(key, read)
 
 
 def _unit_behind(reader: RowReader, text: str, product: Product | None) -> QuantityUnit:
@@ -222,22 +218,17 @@ def _amount(
     factor: Fraction,
     *,
     zero: bool = False,
-) -> Fraction | None:
-    try:
-        figure = reader.figure(value)
-        if figure < 0:
-            raise CellFaultError("negative", "a quantity above 0")
-        if figure == 0 and not zero:
-            raise CellFaultError("zero", "a quantity above 0")
-        amount = figure if factor == 1 else figure * factor
-        whole = unit is not None and unit.unit in {Unit.REELS, Unit.SHEETS}
-        if unit is not None and whole and amount.denominator != 1:
-            raise CellFaultError(
-                f"not a whole number of {unit.unit.value}", f"a whole number of {unit.unit.value}"
-            )
-    except CellFaultError as fault:
-        reader.note(key, fault.wrong, fault.right)
-        return None
+) -> Fraction:
+    figure = reader.figure(value)
+    if figure < 0:
+        raise CellFaultError("negative", "a quantity above 0")
+    if figure == 0 and not zero:
+        raise CellFaultError("zero", "a quantity above 0")
+    amount = figure if factor == 1 else figure * factor
+    whole = unit is not None and unit.unit in {Unit.REELS, Unit.SHEETS}
+    if unit is not None and whole and amount.denominator != 1:
+        what = f"whole number of {unit.unit.value}"
+        raise CellFaultError(f"not a {what}", f"a {what}")
     if unit is not None and factor != 1:
         shown = f"reams of {factor}" if unit.ream else unit.shown
         reader.as_written.append((key, f"{as_text(value)} {shown}"))

@@ -146,17 +146,17 @@ class RowReader:
 
     def text(self, key: str) -> str:
         """The cell as text; empty where blank."""
-        return self._read(key, read_text) or ""
+        return self.read(key, read_text) or ""
 
     def flag(self, key: str) -> bool:
         """A yes or a no; blank is no."""
         words = self.table.settings.words
-        return self._read(key, lambda value: read_flag(words.cell(value, FLAGS))) or False
+        return self.read(key, lambda value: read_flag(words.cell(value, FLAGS))) or False
 
     def moment(self, key: str, at: time = END_OF_DAY) -> datetime | None:
         """A date with its time, or at that time of its day."""
         order = self.table.settings.date_order
-        return self._read(key, lambda value: read_moment(value, date_order=order, at=at))
+        return self.read(key, lambda value: read_moment(value, date_order=order, at=at))
 
     def is_free(self, key: str) -> bool:
         """Whether the word free stands there, in any language."""
@@ -168,7 +168,7 @@ class RowReader:
     def choice(self, key: str) -> str | None:
         """The word of the column's choices that the cell means."""
         column, words = self.table.columns[key], self.table.settings.words
-        return self._read(key, lambda value: column.choice(words.cell(value, column.choices)))
+        return self.read(key, lambda value: column.choice(words.cell(value, column.choices)))
 
     def grade(self, mill: Mill) -> Grade | None:
         """The grade of the mill file that the cell names."""
@@ -201,7 +201,7 @@ class RowReader:
                 raise CellFaultError("not a whole number", right)
             return int(figure)
 
-        return self._read(key, read)
+        return self.read(key, read)
 
     def measure(self, key: str) -> Fraction | None:
         """A figure with a unit, in the unit that trimopt keeps."""
@@ -235,7 +235,7 @@ class RowReader:
                 )
             return kept
 
-        return self._read(key, read)
+        return self.read(key, read)
 
     def size(self, key: str) -> float | None:
         """A size that enters formulae; None, too, where the word free may stand and does."""
@@ -266,7 +266,7 @@ class RowReader:
                 raise CellFaultError("100 % or more", "a tolerance below 100 %")
             return figure / 100
 
-        return self._read(key, read)
+        return self.read(key, read)
 
     def figure(self, value: object, *, fractions: bool = False) -> Fraction:
         """A bare figure by the book's decimal sign; with `fractions`, 29 1/2 is one.
@@ -344,7 +344,8 @@ class RowReader:
             raise CellFaultError("text where a number belongs", "the number alone, or its unit too")
         return stated
 
-    def _read(self, key: str, reader: Callable[[object], _Value]) -> _Value | None:
+    def read(self, key: str, reader: Callable[[object], _Value]) -> _Value | None:
+        """What `reader` makes of the cell; what it finds wrong is kept as the cell's fault."""
         value = self.raw(key)
         if value is None:
             return None

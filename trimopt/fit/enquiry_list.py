@@ -275,18 +275,15 @@ def _quantity(
 
 def _price_per_t(reader: RowReader) -> Fraction | None:
     """Money for a tonne, by the mass that the heading names; None where blank or at fault."""
-    heading, value = reader.table.headings.get("price"), reader.raw("price")
-    if heading is None or value is None:
-        return None
-    named = _PER.search(heading.text)
-    try:
+
+    def read(value: object) -> Fraction:
+        named = _PER.search(reader.table.headings["price"].text)
         mass = measure_of(Dimension.MASS, named[1].strip()) if named else None
         if mass is None:
             raise CellFaultError("a price for no mass that is known", "head it Price [per t]")
         figure = reader.figure(value)
         if figure <= 0:
             raise CellFaultError("not above zero", "a price above 0, or none in any row")
-    except CellFaultError as fault:
-        reader.note("price", fault.wrong, fault.right)
-        return None
-    return figure * 1000 / mass.factor
+        return figure * 1000 / mass.factor
+
+    return reader.read("price", read)
