@@ -70,12 +70,10 @@ class Findings:
         if claimed != found:
             self.add(where, what, claimed, found)
 
-    def at_least(
-        self, where: str, what: str, claimed: Fraction, min_value: Fraction, unit: str = "mm"
-    ) -> None:
-        """Note it where a figure is below its limit."""
+    def at_least(self, where: str, what: str, claimed: Fraction, min_value: Fraction) -> None:
+        """Note it where a figure in mm is below its limit."""
         if claimed < min_value:
-            self.add(where, what, claimed, f"{float(min_value):g} {unit} at the least")
+            self.add(where, what, claimed, f"{float(min_value):g} mm at the least")
 
     def at_most(
         self,

@@ -20,7 +20,7 @@ from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.making.stock_widths import stock_orders
 from trimopt.mill.model import Mill
-from trimopt.paper import Measured
+from trimopt.paper import Measured, mass_kg
 from trimopt.plan.model import Effort, Plan, RunPlan
 from trimopt.plan.planning.plan_run import PlannedRun
 from trimopt.plan.planning.run_patterns import RunTask
@@ -216,7 +216,7 @@ def _trim_beside(run: RunPlan) -> Counter[str]:
     found: Counter[str] = Counter()
     for block in run.blocks:
         metres = sum(row.length_m for row in block.sets)
-        trim_kg = float((run.deckle_mm - block.reels_mm) * metres) * run.grammage_gsm / 1e6
+        trim_kg = mass_kg(run.deckle_mm - block.reels_mm, metres, run.grammage_gsm)
         for number in {reel.order for reel in block.reels}:
             found[number] += round(1000 * trim_kg)
     return found

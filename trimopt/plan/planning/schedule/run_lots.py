@@ -14,6 +14,7 @@ from trimopt.cutting import Cut, Pattern
 from trimopt.making import CutOption, PreparedRun, required
 from trimopt.making.required_ranges import ordered_area, prices_of
 from trimopt.mill.model import Mill
+from trimopt.paper import mass_length_m
 from trimopt.winding.jumbos.laying import LengthBlock
 from trimopt.winding.jumbos.order_slack import LengthProblem, OrderSlack, SetGain, SheetReels
 from trimopt.winding.knives.integer_lot import max_wound_mm
@@ -132,8 +133,7 @@ def _length_block(making: PreparedRun, mill: Mill, lot: Lot) -> LengthBlock:
     max_kg = mill.winder.max_set_mass_kg
     if max_kg is not None:
         wound_mm = max_wound_mm(lot, mill.winder, mill.jumbo.width_mm)
-        gsm = making.run.grammage_gsm
-        max_m = min(max_m, math.floor(max_kg * 1e6 / (float(wound_mm) * gsm)))
+        max_m = min(max_m, math.floor(mass_length_m(max_kg, wound_mm, making.run.grammage_gsm)))
     return LengthBlock(
         sets=lot.sets,
         length_m=lot.length_m,
