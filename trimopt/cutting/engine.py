@@ -50,8 +50,6 @@ def solve(
 
     Parameters
     ----------
-    instance
-        The run.
     budget
         When to stop with the best so far; None: after a minute.
     gap

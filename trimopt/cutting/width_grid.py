@@ -59,8 +59,6 @@ def on_grid(instance: Instance, steps: int, *, up: bool) -> Instance:
     ----------
     instance
         The run; options that are wider than a set stay so.
-    steps
-        Steps to the width of a set.
     up
         True: every pattern of the returned run is allowed in the given one. False: every pattern
         of the given run is allowed in the returned one.

@@ -22,11 +22,6 @@ _LINE = 120  # what fits on a line of this width is written on one
 def plan_json(plan: Plan) -> str:
     """Write a plan as JSON text.
 
-    Parameters
-    ----------
-    plan
-        Any plan; every field of it is written.
-
     Returns
     -------
     str

@@ -34,8 +34,6 @@ def sets_that_stay(
 
     Parameters
     ----------
-    instance
-        Its demands and classes.
     kept
         The sets that there are, `max_count` of each kind, with what one gives to the demands.
     others

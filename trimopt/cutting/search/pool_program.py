@@ -29,8 +29,6 @@ def choose_sets(
     ----------
     effort
         Limit in the solver's own deterministic time.
-    hint
-        A plan to begin from.
     above
         A proven bound on the loss.
 

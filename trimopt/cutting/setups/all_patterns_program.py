@@ -51,8 +51,6 @@ class AllPatterns:
             Greatest number of patterns; the least loss is sought.
         fewest
             Number of patterns below which it is proven already that there is no plan.
-        hint
-            A plan to begin from.
 
         Returns
         -------

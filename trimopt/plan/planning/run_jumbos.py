@@ -90,8 +90,6 @@ def jumbos_for(
         As the run's paper sees it (`Mill.for_paper`).
     listed
         The listed jumbos of the run (`stock_of`).
-    only_listed
-        Whether there are no others.
     in_order
         Whether they come off in the list's order alone.
     started

@@ -183,16 +183,12 @@ def apply_instructions(
     ----------
     instructions
         Those of the run, in the order of their rows.
-    run, making
-        The run with all its orders, and what may be cut for it.
     instance
         The run as the search sees it.
     free, free_bound
         The plan without instructions, and a bound on the loss that the search sees.
     usable_m
         The longest set that a jumbo gives, m.
-    budget
-        For all plans that are sought here.
     search
         `solve`, with its seed, numbers and observer.
     """

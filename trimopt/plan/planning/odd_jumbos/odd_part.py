@@ -107,8 +107,6 @@ def plan_odd_jumbos(
 
     Parameters
     ----------
-    making, mill
-        The run, and the mill as it sees it.
     odd
         The jumbos, if there are any, in the order in which they are to be wound.
     started

@@ -104,8 +104,6 @@ def choose_odd_sets(
     ----------
     making
         The run, with classes of the stretches' widths behind its own (`with_odd_classes`).
-    mill
-        As the run sees it.
     others_m
         Metres of other jumbos than the odd ones; None: as many as are needed.
     search

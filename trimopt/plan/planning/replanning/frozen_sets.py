@@ -38,8 +38,6 @@ class FrozenSets:
 
     Parameters
     ----------
-    case
-        The run as it stands.
     stay
         Its sets that may stay.
     name

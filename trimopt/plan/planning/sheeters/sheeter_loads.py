@@ -62,8 +62,6 @@ def sheeted(runs: Sequence[RunPlan], mill: Mill) -> tuple[tuple[RunPlan, ...], t
     ----------
     runs
         With the winder's times.
-    mill
-        Its sheeters.
 
     Returns
     -------

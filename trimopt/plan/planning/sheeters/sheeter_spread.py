@@ -53,8 +53,6 @@ def spread(runs: tuple[RunPlan, ...], mill: Mill) -> tuple[RunPlan, ...]:
     ----------
     runs
         With the winder's times.
-    mill
-        Its sheeters.
     """
     places = list(_places(runs, mill))
     if not places:

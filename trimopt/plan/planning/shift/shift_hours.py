@@ -36,15 +36,7 @@ class HourOrder:
 
 
 class ShiftHours:
-    """Runs that share a shift too short for all of them, and what it makes of a choice of sets.
-
-    Parameters
-    ----------
-    whole
-        Every run with all its sets.
-    begin, until
-        When the shift begins and ends.
-    """
+    """Runs that share a shift too short for all of them, and what it makes of a choice of sets."""
 
     def __init__(self, whole: Runs, winder: Winder, begin: datetime, until: datetime) -> None:
         self.whole = whole
@@ -108,8 +100,6 @@ class ShiftHours:
 
         Parameters
         ----------
-        chosen
-            The run with other patterns chosen.
         laid
             The running order of the cuts, where it is known.
         """

@@ -58,10 +58,6 @@ def runs_in_shift(
 
     Parameters
     ----------
-    runs
-        Every run with all its sets wound.
-    begin, until
-        When the shift begins and ends.
     effort
         How often minutes that are left are tried for another set.
     budget
@@ -296,8 +292,6 @@ def _chosen_for(run: ChosenRun, required: Mapping[str, float]) -> ChosenRun | No
 
     Parameters
     ----------
-    run
-        The run with patterns for all of its orders.
     required
         By order number, the share that must be made: 1 for the whole of it.
     """
