@@ -95,3 +95,11 @@ def test_a_run_that_is_not_made_says_so() -> None:
         assert "nothing of this run is made" in text
     titles = opened(plan).sheetnames
     assert sum(title.startswith("Slitter") for title in titles) == len(plan.runs) - 1
+
+
+def test_a_search_that_was_cut_short_is_not_said_to_have_reached_its_time_limit() -> None:
+    """Ctrl-C ends it too; what more time may bring is said on every output."""
+    plan = sample_plan()
+    cut = replace(plan.runs[0], proof=replace(plan.runs[0].proof, clock_stopped=True))
+    for said in read_in(replace(plan, runs=(cut, *plan.runs[1:]))):
+        assert "the time limit or ctrl-c ended the search early" in said
