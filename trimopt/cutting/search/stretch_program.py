@@ -9,7 +9,8 @@ middle. One that was begun before costs what is left of it whatever is wound. On
 two stretches that follow each other, or more, joined between them: the first is then wound to its
 end, those in between are in it whole.
 
-It chooses and proves nothing, so floats will do: metres are rounded afterwards.
+It chooses and proves nothing, so floats will do: metres are rounded afterwards. Of many columns
+those of least reduced cost are in it, and nodes of the tree end it.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
 
-from ortools.linear_solver import pywraplp
+from ortools.linear_solver import linear_solver_pb2, pywraplp
 
 from trimopt.budget import Budget
 from trimopt.cutting.model.cuts import Pattern
@@ -28,6 +29,7 @@ from trimopt.cutting.search.pool_column import PoolColumn, column_of
 _UNIT = 1e-4  # of the objective: figures of a handy size
 _LACK = 10  # times its worth: what a demand that is left short costs for what it lacks
 _SLIP = 1e-6
+_MAX_COLUMNS = 200  # of whole numbers: those of least reduced cost
 _LEAST_S = 0.3  # of time: what is found in less may leave a third of a jumbo
 
 
@@ -277,6 +279,7 @@ class _StretchProgram:
     def __init__(self, instance: Instance, *, may_lack: bool) -> None:
         self.solver = pywraplp.Solver.CreateSolver("SCIP")
         self.objective = self.solver.Objective()
+        self.whole: list[pywraplp.Variable] = []  # numbers of sets
         self.made, self.worth = [], []
         dearest = [0.0] * len(instance.demands)  # worth of a unit of yield
         for option in instance.options if may_lack else ():
@@ -304,6 +307,7 @@ class _StretchProgram:
     def column(self, column: PoolColumn, *, whole: bool) -> pywraplp.Variable:
         """Put a column in."""
         number = self._cost(column.loss, column.max_count, whole=whole)
+        self.whole += [number] * whole
         for i, amounts in column.yields.items():
             for row, amount in zip((self.made[i], self.worth[i]), amounts, strict=True):
                 if amount:
@@ -378,13 +382,32 @@ class _StretchProgram:
     def solved(self, budget: Budget, nodes: int) -> bool:
         """Whether a solution was found."""
         self.objective.SetMinimization()
-        # The same nodes give the same answer; the clock only ends a search that lasts too long.
-        # Presolving and cuts take longer than they save.
+        # Cuts take longer than they save; so does presolving where columns are few, and where they
+        # are many more than one strong branching each. The clock counts processor seconds, or a
+        # busy machine would leave odd jumbos unwound.
+        limits = f"limits/totalnodes = {nodes}\npresolving/maxrounds = 0"
+        if len(self.whole) > _MAX_COLUMNS:
+            for dear in self.cheapest(self.whole)[_MAX_COLUMNS:]:
+                self.whole[dear].SetUb(0)
+            limits = f"limits/totalnodes = {nodes // 2}\nbranching/relpscost/maxreliable = 1"
         self.solver.SetSolverSpecificParametersAsString(
-            f"limits/totalnodes = {nodes}\npresolving/maxrounds = 0\nseparating/maxroundsroot = 0"
+            f"{limits}\nseparating/maxroundsroot = 0\ntiming/clocktype = 1"
         )
         if budget.left_s < inf:
             self.solver.SetTimeLimit(round(1000 * max(_LEAST_S, budget.left_s)))
         status = self.solver.Solve()
         budget.over()
         return status in {pywraplp.Solver.OPTIMAL, pywraplp.Solver.FEASIBLE}
+
+    def cheapest(self, columns: Sequence[pywraplp.Variable]) -> list[int]:
+        """Places of columns, those first that the relaxation uses, then by their reduced cost."""
+        model = linear_solver_pb2.MPModelProto()
+        self.solver.ExportModelToProto(model)
+        for variable in model.variable:
+            variable.is_integer = False
+        relaxed = pywraplp.Solver.CreateSolver("GLOP")
+        relaxed.LoadModelFromProto(model)
+        relaxed.Solve()
+        own = [relaxed.variable(each.index()) for each in columns]
+        cost = [(each.solution_value() < _SLIP, each.reduced_cost()) for each in own]
+        return sorted(range(len(columns)), key=cost.__getitem__)
