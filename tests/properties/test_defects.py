@@ -3,28 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from itertools import permutations
+from pathlib import Path
 from random import Random
+from typing import Any, NoReturn
 
 import pytest
 from hypothesis import given, settings, strategies as st
 
 from tests.making.orders import board_jumbo, board_reel
 from tests.properties.test_several_widths import plain_mill
-from trimopt.book.model import Book, Defect
+from trimopt import read_book, read_mill
+from trimopt.book.model import Book, Defect, JumboInStock
+from trimopt.budget import SearchEnded
 from trimopt.check import verify_plan
 from trimopt.cutting import Instance, Pattern
 from trimopt.cutting.search.pattern_enumeration import all_patterns
 from trimopt.mill.model import Winder
 from trimopt.plan.model import Effort, Plan, Request, RunPlan
+from trimopt.plan.planning.odd_jumbos import odd_part
+from trimopt.plan.planning.odd_jumbos.odd_sets import OddSet, choose_odd_sets
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.winding.knives.band_layout import layout_round_bands
 from trimopt.winding.model import Lot, Strip
 
 WEB = 400
+ORDERS = Path(__file__).parents[2] / "orders"
 
 
 def small_winder(outside: bool) -> Winder:
@@ -239,6 +247,36 @@ def test_a_bad_edge_is_left_to_the_edge_strip() -> None:
     (run,) = planned(book).runs
     assert {use.name for use in run.jumbos} > {"D"}
     assert run.balance.defects_kg == 0
+
+
+def test_of_many_patterns_the_best_are_laid_round_a_band(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A jumbo with an edge of 20 mm that is bad for a quarter of its metres is used."""
+    mill = read_mill(ORDERS / "mill.toml")
+    book = read_book(ORDERS / "shift.xlsx", mill)
+    lines = {"4801-01": 36, "4801-03": 14_400, "4801-06": 14, "4801-09": 36_000}
+    orders = tuple(
+        replace(each, quantity=Fraction(lines[each.number]))
+        for each in book.orders
+        if each.number in lines
+    )
+    edge = Defect(
+        from_m=2_784, to_m=6_815, from_mm=Fraction(0), to_mm=Fraction(20), what="bad edge"
+    )
+    jumbo = JumboInStock(
+        name="M", grade=orders[0].grade, grammage_gsm=orders[0].grammage_gsm,
+        width_mm=Fraction(4_680), length_m=16_690, loss_start_m=120, loss_end_m=80,
+        defects=(edge,),
+    )  # fmt: skip
+    chosen = list[OddSet]()
+
+    def seen(*args: Any, **kwargs: Any) -> NoReturn:
+        chosen.extend(choose_odd_sets(*args, **kwargs))
+        raise SearchEnded  # what follows is not looked at
+
+    monkeypatch.setattr(odd_part, "choose_odd_sets", seen)
+    with suppress(SearchEnded):
+        make_plan(replace(book, orders=orders, jumbos=(jumbo,)), mill, Request(effort=Effort.QUICK))
+    assert sum(each.length_m for each in chosen) > 16_000
 
 
 def test_the_check_finds_a_reel_with_a_defect_that_is_delivered() -> None:

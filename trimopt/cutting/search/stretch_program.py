@@ -166,6 +166,14 @@ def sets_on_stretches(
     return found
 
 
+def best_first(instance: Instance, patterns: Sequence[Pattern]) -> list[Pattern]:
+    """Patterns as they fit a plan of all of them that may have parts of sets."""
+    program = _StretchProgram(instance, may_lack=True)
+    program.objective.SetMinimization()
+    columns = [program.column(column_of(instance, each), whole=False) for each in patterns]
+    return [patterns[place] for place in program.cheapest(columns)]
+
+
 def _most(columns: Sequence[PoolColumn]) -> int:
     """Sets of these columns that are enough for every demand."""
     counts: dict[int, int] = {}

@@ -198,6 +198,8 @@ def _columns(
     pool: Callable[..., list[Pattern]],
 ) -> tuple[list[tuple[Pattern, StretchColumn]], list[tuple[Pattern, JoinColumn]]]:
     """What each stretch can hold, and what can be joined between some."""
+    from trimopt.cutting.search.stretch_program import best_first  # noqa: PLC0415
+
     odd = OddClasses(making)
     columns: list[tuple[Pattern, StretchColumn]] = []
     joins: list[tuple[Pattern, JoinColumn]] = []
@@ -210,9 +212,13 @@ def _columns(
         for s, stretch in enumerate(stretches):
             if stretch.jumbo.width_mm != width_mm:
                 continue
-            beside = _beside_edges(making, mill, stretch, pool) if stretch.bands else []
-            here = list(_once(making, wide, [*beside, *patterns]))
-            for pattern in here[:_MAX_BANDED] if stretch.bands else here:
+            here = list(_once(making, wide, patterns))
+            if stretch.bands:
+                beside = _once(making, wide, _beside_edges(making, mill, stretch, pool))
+                best = [best_first(making.instance, each) for each in (list(beside), here)]
+                few = best[0][: _MAX_BANDED // 2]
+                here = list(_once(making, wide, [*few, *best[1]]))[:_MAX_BANDED]
+            for pattern in here:
                 span = _span(making, wide, pattern)
                 if span[0] > stretch.length_m:
                     continue
