@@ -249,6 +249,20 @@ def test_a_bad_edge_is_left_to_the_edge_strip() -> None:
     assert run.balance.defects_kg == 0
 
 
+def test_streaks_behind_one_another_cost_a_reel_of_each_set() -> None:
+    """Not one for each streak: no set meets both, and less than a fifth of the jumbo is lost."""
+    streaks = tuple(
+        Defect(from_m=start, to_m=end, from_mm=Fraction(at), to_mm=Fraction(at + 20), what="s")
+        for start, end, at in ((0, 6_100, 1_700), (6_200, 12_300, 2_300))
+    )
+    order = board_reel("A", width_mm=Fraction(590), quantity=Fraction(120), under=Fraction(1, 10))
+    jumbo = board_jumbo("D", 12_300, defects=streaks)
+    book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(order,),
+                jumbos=(jumbo,))  # fmt: skip
+    (run,) = planned(book).runs
+    assert {use.name for use in run.jumbos} > {"D"}
+
+
 def test_of_many_patterns_the_best_are_laid_round_a_band(monkeypatch: pytest.MonkeyPatch) -> None:
     """A jumbo with an edge of 20 mm that is bad for a quarter of its metres is used."""
     mill = read_mill(ORDERS / "mill.toml")

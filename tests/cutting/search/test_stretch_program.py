@@ -37,7 +37,7 @@ def chosen(run: Instance) -> StretchSets | None:
     columns = [column_of(run, each) for each in pool]
     return stretch_program.sets_on_stretches(
         run,
-        [PaperStretch(jumbo="odd", length_m=1_000, cost_per_m=29, reward=6_000, clear_m=1_000)],
+        [PaperStretch(jumbo="odd", length_m=1_000, cost_per_m=29, reward=6_000, clear_m={})],
         [
             StretchColumn(
                 stretch=0,

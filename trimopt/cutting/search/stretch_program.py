@@ -38,14 +38,14 @@ class PaperStretch:
     """A stretch: its metres, what a metre costs, and what using it is worth, units of cost.
 
     Stretches of one `jumbo` follow each other, and all are used or none; those of one that is
-    `begun` are. `clear_m` are metres for columns that ask for such.
+    `begun` are. `clear_m` are the metres beside which none of some bands lies, by these bands.
     """
 
     jumbo: str
     length_m: int
     cost_per_m: int
     reward: int
-    clear_m: int
+    clear_m: Mapping[frozenset[int], int]
     begun: bool = False
 
 
@@ -53,7 +53,7 @@ class PaperStretch:
 class StretchColumn:
     """Sets of a pattern on a stretch: the lengths that one may have, what sets and metres give.
 
-    Neither column costs anything: the stretch is paid for.
+    Neither column costs anything: the stretch is paid for. Its sets lie beside no band of `avoids`.
     """
 
     stretch: int
@@ -61,7 +61,7 @@ class StretchColumn:
     max_m: int
     each_set: PoolColumn
     each_metre: PoolColumn
-    clear: bool = False
+    avoids: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,9 +135,8 @@ def sets_on_stretches(
         here = [(c, m) for c, (_, m) in zip(columns, wound, strict=True) if c.stretch == s]
         taken = [*(m for _, m in here), *(e.metres[s] for e in spans if s in e.metres)]
         program.stretch(stretch, jumbos[stretch.jumbo], taken)
-        clear = [m for c, m in here if c.clear]
-        if clear:
-            program.solver.Add(sum(clear) <= stretch.clear_m)
+        for bands, clear_m in stretch.clear_m.items():
+            program.solver.Add(sum(m for c, m in here if c.avoids >= bands) <= clear_m)
         over = [e.chosen for e in spans if s in e.metres and s + 1 in e.metres]
         if over:
             program.solver.Add(sum(over) <= 1)

@@ -16,8 +16,9 @@ from trimopt.making import PreparedRun
 from trimopt.making.odd_classes import part_of, with_odd_classes
 from trimopt.mill.model import Mill
 from trimopt.paper import mass_kg
-from trimopt.plan.planning.odd_jumbos.odd_sets import MAX_LOSS, OddStretch, choose_odd_sets
+from trimopt.plan.planning.odd_jumbos.odd_sets import MAX_LOSS, choose_odd_sets
 from trimopt.plan.planning.odd_jumbos.odd_stage import OddStage, odd_stage
+from trimopt.plan.planning.odd_jumbos.odd_stretch import OddStretch
 from trimopt.plan.planning.run_jumbos import stock_jumbo
 from trimopt.winding import StockJumbo
 

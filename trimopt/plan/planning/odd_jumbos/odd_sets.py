@@ -16,15 +16,15 @@ from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING
 
-from trimopt.book.model import Defect, Product, Unit
+from trimopt.book.model import Product, Unit
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, Outcome, Pattern, pattern_faults
 from trimopt.cutting.search.pool_column import PoolColumn
 from trimopt.making import PreparedRun
 from trimopt.making.odd_classes import OddClasses, part_of, with_odd_classes
 from trimopt.mill.model import Mill
+from trimopt.plan.planning.odd_jumbos.odd_stretch import OddStretch, joined_stretch
 from trimopt.plan.planning.schedule.run_lots import lengths_of, lots_of
-from trimopt.winding import StockJumbo
 from trimopt.winding.knives.band_layout import layout_round_bands
 
 if TYPE_CHECKING:
@@ -38,33 +38,6 @@ _FEW = 1_500  # patterns that are all listed
 _POOL_SHARE = 0.6  # of the time left, for the patterns of a width
 _NODES = 1_000  # of the tree of the integer program
 _GAP = 0.002  # between loss and bound: patterns of such a plan are good enough for a pool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OddStretch:
-    """Metres of an odd jumbo that sets can be wound from without a break.
-
-    `bands` are defects in a part of the width, their metres counted as the stretch's are.
-    """
-
-    jumbo: StockJumbo
-    from_m: int
-    to_m: int
-    bands: tuple[Defect, ...] = ()
-
-    @property
-    def length_m(self) -> int:
-        """Its metres."""
-        return self.to_m - self.from_m
-
-    @property
-    def clear_m(self) -> int:
-        """Its metres beside which no band lies."""
-        clear, reached = 0, self.from_m
-        for band in sorted(self.bands, key=lambda band: band.from_m):
-            clear += max(0, band.from_m - reached)
-            reached = max(reached, band.to_m)
-        return clear + max(0, self.to_m - reached)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,7 +130,7 @@ def _paper(making: PreparedRun, stretch: OddStretch) -> PaperStretch:
         length_m=stretch.length_m,
         cost_per_m=wide,
         reward=int(MAX_LOSS * wide * stretch.length_m),
-        clear_m=stretch.clear_m,
+        clear_m={bands: stretch.clear_m(bands) for bands in stretch.avoidable if bands},
         begun=stretch.jumbo.started,
     )
 
@@ -222,11 +195,9 @@ def _columns(
                 span = _span(making, wide, pattern)
                 if span[0] > stretch.length_m:
                     continue
-                left = _without_lost(making, wide, stretch, pattern) if stretch.bands else pattern
-                column = partial(_column, making, stretch=s, span=span, room_m=stretch.length_m)
-                columns.append((pattern, column(left)))
-                if left != pattern:
-                    columns.append((pattern, replace(column(pattern), clear=True)))
+                for avoided, left in _by_avoided(making, wide, stretch, pattern):
+                    column = _column(making, left, stretch=s, span=span, room_m=stretch.length_m)
+                    columns.append((pattern, replace(column, avoids=avoided)))
             joins += _joins(making, wide, stretches, s, here)
     return columns, joins
 
@@ -270,16 +241,6 @@ def _joins(
             )
 
 
-def joined_stretch(over: Sequence[OddStretch], first_m: int, last_m: int) -> OddStretch:
-    """The last metres of a stretch and the first of a later one, and the bands that lie there."""
-    first, last = over[0], over[-1]
-    from_m = max(first.from_m, first.to_m - first_m)
-    to_m = min(last.to_m, last.from_m + last_m)
-    bands = (band for each in over for band in each.bands)
-    met = dict.fromkeys(band for band in bands if band.from_m < to_m and from_m < band.to_m)
-    return replace(first, from_m=from_m, to_m=to_m, bands=tuple(met))
-
-
 def lost_to_bands(making: PreparedRun) -> dict[str, int]:
     """What a band in a reel costs, by the key of its strip: next to nothing where seconds go."""
     return {
@@ -301,6 +262,21 @@ def _without_lost(
         left[k] -= not making.options[k].order.takes_seconds
     pieces = tuple((k, count) for k, count in sorted(left.items()) if count)
     return Pattern(pattern.winding_class, pieces)
+
+
+def _by_avoided(
+    making: PreparedRun, mill: Mill, stretch: OddStretch, pattern: Pattern
+) -> Iterator[tuple[frozenset[int], Pattern]]:
+    """What a set gives that keeps clear of some bands, from those that meet all of them on."""
+    least = _without_lost(making, mill, stretch, pattern) if stretch.bands else pattern
+    yield frozenset(), least
+    for avoided in stretch.avoidable if least != pattern else ():
+        met = tuple(band for b, band in enumerate(stretch.bands) if b not in avoided)
+        left = pattern
+        if met:
+            left = _without_lost(making, mill, replace(stretch, bands=met), pattern)
+        if avoided and left != least:
+            yield avoided, left
 
 
 def _beside_edges(

@@ -13,7 +13,8 @@ from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
 from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
-from trimopt.plan.planning.odd_jumbos.odd_sets import OddSet, OddStretch, joined_stretch
+from trimopt.plan.planning.odd_jumbos.odd_sets import OddSet
+from trimopt.plan.planning.odd_jumbos.odd_stretch import OddStretch, joined_stretch
 from trimopt.plan.planning.odd_jumbos.round_bands import round_bands
 from trimopt.plan.planning.order_tally import RunTally
 from trimopt.plan.planning.schedule.run_lots import lots_of

@@ -17,7 +17,8 @@ from itertools import product
 from trimopt.cutting import Cut, Pattern
 from trimopt.making import PreparedRun
 from trimopt.mill.model import Mill
-from trimopt.plan.planning.odd_jumbos.odd_sets import OddSet, OddStretch, lost_to_bands
+from trimopt.plan.planning.odd_jumbos.odd_sets import OddSet, lost_to_bands
+from trimopt.plan.planning.odd_jumbos.odd_stretch import OddStretch
 from trimopt.plan.planning.schedule.run_lots import lots_of
 from trimopt.winding import Layout, Lot
 from trimopt.winding.knives.band_layout import RoundBands, layout_round_bands
