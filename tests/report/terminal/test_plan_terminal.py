@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from fractions import Fraction
 from io import BytesIO, StringIO, TextIOWrapper
 
@@ -17,6 +18,7 @@ from trimopt.progress import PLANNED, RunProgress
 from trimopt.report.terminal.characters import ASCII, UNICODE, draw, fitting_marks
 from trimopt.report.terminal.plan_terminal import print_summary
 from trimopt.report.terminal.progress import ProgressView
+from trimopt.report.words.plan_words import shift_text
 from trimopt.report.words.units import METRIC
 from trimopt.text import for_terminal
 
@@ -221,3 +223,12 @@ def test_one_number_of_patterns_has_no_other_rows() -> None:
     alone = replace(first, trade_off=first.trade_off[1:2])
     assert "other rows" in " ".join(said(plan).split())
     assert "other rows" not in " ".join(said(replace(plan, runs=(alone, *rest))).split())
+
+
+def test_the_minutes_left_of_a_shift_are_those_between_the_times_shown() -> None:
+    """From 09:55 to 10:00 are 5 minutes, whatever the seconds that are not shown."""
+    plan = sample_plan()
+    run = replace(plan.runs[0], finish=datetime.fromisoformat("2026-11-23T09:55:56"))
+    settings = replace(plan.settings, until=datetime.fromisoformat("2026-11-23T10:00"))
+    told = shift_text(replace(plan, runs=(run,), settings=settings))
+    assert told.endswith("the last set is finished 2026-11-23 09:55, 5 min before")

@@ -91,7 +91,7 @@ def shift_text(plan: Plan) -> str:
     finished = [run.finish for run in plan.runs if run.finish is not None]
     if until is None or not finished:
         return ""
-    last = max(finished)
+    last = max(finished).replace(second=0, microsecond=0)  # both figures, as they are read
     left = round((until - last).total_seconds() / 60)
     return text("plan.shift", until=moment(until), last=moment(last), minutes=left)
 
