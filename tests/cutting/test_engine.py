@@ -25,3 +25,13 @@ def test_work_that_ends_in_the_linear_program_leaves_its_plan(name: str) -> None
     """A program cut short is rounded: not the first plan alone, one order a pattern."""
     first, rounded = gap(name, 1.0), gap(name, 1e7)
     assert rounded < 0.25 * first
+
+
+@pytest.mark.parametrize("name", list(RUNS))
+def test_a_clock_that_is_over_leaves_a_plan_of_filled_sets(name: str) -> None:
+    """However busy the machine: sets of one order each lose up to a sixth of the paper."""
+    outcome = solve(RUNS[name], budget=Budget(ends_at=0.0))
+    assert outcome.loss is not None
+    assert outcome.clock_stopped
+    assert not faults_of(RUNS[name], outcome.cuts)
+    assert outcome.loss - outcome.bound < 0.07 * paper_cost(RUNS[name], outcome.cuts)

@@ -182,6 +182,8 @@ class _Stages:
         except SearchEnded:
             if search.loss == first and search.budget.over():
                 self._rounded(master, own)
+                if search.budget.stopped:
+                    self._built(own)
             raise
 
     def _rounded(self, master: Master, own: list[Pattern | None]) -> None:
@@ -193,6 +195,14 @@ class _Stages:
             plan = completed(self.search.instance, cuts, own)
             with suppress(SearchEnded):
                 self.search.take(plan, "linear program rounded")
+
+    def _built(self, own: list[Pattern | None]) -> None:
+        """Where a clock ends it so soon, plans that are built in no time, whatever it says."""
+        from trimopt.cutting.setups.direct_builds import quick_builds  # noqa: PLC0415  seldom
+
+        for cuts in quick_builds(self.search.instance):
+            with suppress(SearchEnded):
+                self.search.take(completed(self.search.instance, cuts, own), "built quickly")
 
     def _general(self, master: Master, pricers: list[Pricer], *, given: bool) -> None:
         """Linear program, its bound, and whole sets exchanged over a pool of patterns.

@@ -8,15 +8,17 @@ wider allowances until every demand is met.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import inf
 from random import Random
 
 from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed
-from trimopt.cutting.model.instance import SCALE
+from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.setups.bitset_fill import Item, fullest
 from trimopt.cutting.setups.build_tables import BuildTables
+
+_QUICK, _QUICK_TRIM = 6, 0.03  # quick builds, and their allowance at the most
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +44,24 @@ def build(
 ) -> tuple[Cut, ...] | None:
     """A whole plan that holds `base`; None where the style's limits were passed."""
     return _Build(tables, style, rng).run(base)
+
+
+def quick_builds(instance: Instance) -> Iterator[tuple[Cut, ...]]:
+    """A few plans, or what could be built of them, in some hundredths of a second."""
+    tables, rng = BuildTables.of(instance, None), Random(0)
+    every = range(len(tables.classes))
+    caps = tuple(
+        low if high is None else high for low, high in zip(tables.low, tables.high, strict=True)
+    )
+    for _ in range(_QUICK):
+        style = Style(
+            caps=caps,
+            allowance=_QUICK_TRIM * rng.random(),
+            classes=tuple(rng.sample(every, len(every))),
+        )
+        one = _Build(tables, style, rng)
+        one.run(())
+        yield tuple(one.cuts)
 
 
 class _Build:
