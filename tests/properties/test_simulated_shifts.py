@@ -11,6 +11,7 @@ import pytest
 from tests.shifts import SimulatedShift
 from tests.shifts.afresh import as_run, frozen_sets
 from trimopt import Budget, Plan, Replan, WhatRan, replan
+from trimopt.plan.planning.replanning.standing import standing_runs
 
 
 @pytest.mark.parametrize("number", range(20))
@@ -53,8 +54,9 @@ def test_a_plan_from_scratch_after_the_frozen_hour_begins_with_its_sets() -> Non
     rows = [(run, row) for run in answer.plan.runs for block in run.blocks for row in block.sets]
     soon = {(run.name, row.number): row for run, row in rows if row.start and row.start < until}
     assert 0 < len(soon) < len(rows)
-    assert frozen_sets(issued, answer) == soon.keys()
-    bare = as_run(answer.plan, frozen_sets(issued, answer))
+    frozen = frozen_sets(answer, standing_runs(issued, shift.book, shift.mill, WhatRan()))
+    assert frozen == soon.keys()
+    bare = as_run(answer.plan, frozen)
     after = shift._replanned(bare, WhatRan(), None).plan
     done = {
         (run.name, row.number): replace(row, done=False, issued="")

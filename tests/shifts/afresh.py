@@ -7,12 +7,15 @@ and only what a plan loses beside the second was its own choice.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import takewhile
+from datetime import datetime
 
-from trimopt import Plan, Replan, RunPlan
+from tests.shifts.must_hold import set_key
+from trimopt import Plan, Replan
 from trimopt.plan.model import Block, SetRow
+from trimopt.plan.planning.replanning.kept_sets import still_wanted
+from trimopt.plan.planning.replanning.standing import Standing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,34 +31,31 @@ def lost_kg(plan: Plan) -> float:
     return sum(run.balance.used_kg - run.balance.delivered_kg for run in plan.runs)
 
 
-def frozen_sets(issued: Plan, answer: Replan) -> frozenset[tuple[str, int]]:
+def frozen_sets(answer: Replan, standing: Sequence[Standing]) -> frozenset[tuple[str, int]]:
     """Runs and numbers of the sets that stay as issued because they start soon.
 
-    They are the first to run. One that gives an order more than it may have now need not stay.
+    They are the first to run. One that gives an order more than it may have now, or one of an
+    order that is cancelled, need not stay.
+
+    Parameters
+    ----------
+    standing
+        The runs of the plan as issued as they stood when the answer was asked for.
     """
     assert answer.plan.replanned is not None
     until = answer.plan.replanned.keep_until
-    was = {
-        (run.name, row.number): row.start for each in issued.runs for run, _, row in _waiting(each)
-    }
-    too_much = {
-        line.number
-        for run in answer.plan.runs
-        for line in run.orders
-        if line.planned > line.max_quantity
-    }
-
-    def is_frozen(waiting: tuple[RunPlan, Block, SetRow]) -> bool:
-        run, block, row = waiting
-        starts = row.start, was.get((run.name, row.number))
-        soon = all(start is not None and start < until for start in starts)
-        return bool(row.issued) and soon and too_much.isdisjoint(p.order for p in block.positions)
-
-    return frozenset(
-        (run.name, row.number)
-        for each in answer.plan.runs
-        for run, _, row in takewhile(is_frozen, _waiting(each))
-    )
+    frozen: list[tuple[str, int]] = []
+    for case in standing:
+        orders = {order.number for order in case.run.orders}
+        known = [b for b in case.tail if orders >= {p.order for p in b.positions if p.order}]
+        wanted = still_wanted(case, known, as_asked=True)
+        issued = iter([set_key(*each) for each in _soon(wanted, until)])
+        runs = (run for run in answer.plan.runs if run.name == case.run.name)
+        for block, row in (each for run in runs for each in _soon(run.blocks, until)):
+            if set_key(block, row) not in issued:
+                break
+            frozen.append((case.run.name, row.number))
+    return frozenset(frozen)
 
 
 def as_run(plan: Plan, frozen: frozenset[tuple[str, int]] = frozenset()) -> Plan:
@@ -80,5 +80,9 @@ def as_run(plan: Plan, frozen: frozenset[tuple[str, int]] = frozenset()) -> Plan
     return replace(plan, number=plan.number or "run", runs=tuple(runs))
 
 
-def _waiting(run: RunPlan) -> Iterator[tuple[RunPlan, Block, SetRow]]:
-    return ((run, block, row) for block in run.blocks for row in block.sets if not row.done)
+def _soon(blocks: Sequence[Block], until: datetime) -> Iterator[tuple[Block, SetRow]]:
+    """Sets to be run that start before then."""
+    for block in blocks:
+        for row in block.sets:
+            if not row.done and row.start is not None and row.start < until:
+                yield block, row

@@ -171,18 +171,19 @@ def stayed(shift: SimulatedShift, answer: Replan) -> tuple[int, int]:
     for run in shift.plan.runs:
         after = now.get(run.name)
         done = {row.number for _, row in _rows(after) if row.done} if after else set()
-        have = Counter(_set(b, r) for b, r in _rows(after) if not r.done) if after else Counter()
+        have = Counter(set_key(b, r) for b, r in _rows(after) if not r.done) if after else Counter()
         for block, row in _rows(run):
             orders = {position.order for position in block.positions}
             jumbos = {part.jumbo for part in row.stretches}
             if row.done or row.number in done or orders & shift.changed or jumbos & shift.short:
                 continue
             may += 1
-            if have[_set(block, row)]:
-                have[_set(block, row)] -= 1
+            if have[set_key(block, row)]:
+                have[set_key(block, row)] -= 1
                 does += 1
     return may, does
 
 
-def _set(block: Block, row: SetRow) -> object:
+def set_key(block: Block, row: SetRow) -> object:
+    """What the crew holds of a set: pattern, layout, orders, core and length."""
     return block.positions, block.edge_front_mm, block.core_mm, row.length_m

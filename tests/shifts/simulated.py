@@ -31,6 +31,7 @@ from trimopt import (
 )
 from trimopt.book.model import Defect
 from trimopt.plan.model import Block, SetRow
+from trimopt.plan.planning.replanning.standing import standing_runs
 
 ORDERS = Path(__file__).parents[2] / "orders"
 HOURS = 8
@@ -165,7 +166,8 @@ class SimulatedShift:
             seconds = (datetime.now() - started).total_seconds()  # noqa: DTZ005
             must_hold(self, answer, ran, f"shift-{place}")
             compared = self.afresh > 0 and (self.number + place) % self.afresh == 0
-            yield self._happened(what, answer, seconds, compared=compared)
+            afresh = self._afresh(answer, ran) if compared else None
+            yield self._happened(what, answer, seconds, afresh)
             self.plan = replace(answer.plan, number=f"shift-{place}")
             self.changed.clear()
             self.short.clear()
@@ -173,7 +175,9 @@ class SimulatedShift:
     def _replanned(self, plan: Plan, ran: WhatRan, now: datetime | None) -> Replan:
         return replan(plan, self.book, self.mill, ran, now=now, budget=Budget.lasting(self.seconds))
 
-    def _happened(self, what: str, answer: Replan, seconds: float, *, compared: bool) -> Happened:
+    def _happened(
+        self, what: str, answer: Replan, seconds: float, afresh: Afresh | None
+    ) -> Happened:
         may_stay, kept = stayed(self, answer)
         return Happened(
             what=what,
@@ -181,13 +185,13 @@ class SimulatedShift:
             stayed=kept,
             used_kg=sum(run.balance.used_kg for run in answer.plan.runs),
             lost_kg=lost_kg(answer.plan),
-            afresh=self._afresh(answer) if compared else None,
+            afresh=afresh,
             seconds=seconds,
         )
 
-    def _afresh(self, answer: Replan) -> Afresh:
+    def _afresh(self, answer: Replan, ran: WhatRan) -> Afresh:
         free = lost_kg(self._replanned(as_run(answer.plan), WhatRan(), answer.now).plan)
-        frozen = frozen_sets(self.plan, answer)
+        frozen = frozen_sets(answer, standing_runs(self.plan, self.book, self.mill, ran))
         if not frozen:
             return Afresh(free_kg=free, after_frozen_kg=free)
         after = self._replanned(as_run(answer.plan, frozen), WhatRan(), None).plan
