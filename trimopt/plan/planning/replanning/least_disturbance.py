@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import Enum, auto
 from functools import cached_property
+from math import inf
 
 from trimopt.book.model import Instruction, LeftOut
 from trimopt.budget import Budget
@@ -29,7 +30,7 @@ from trimopt.plan.planning.replanning.block_placing import BlockPlacing
 from trimopt.plan.planning.replanning.kept_sets import blocks_changed, same_metres, supply_from
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
 from trimopt.plan.planning.replanning.standing import Standing
-from trimopt.plan.planning.replanning.tried_rest import TriedRest
+from trimopt.plan.planning.replanning.tried_rest import ChosenRest, TriedRest
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
@@ -42,10 +43,11 @@ DISTURBANCE_KG = 100.0
 #: Work is counted in seconds that a way of planning the rest takes as a rule: its own, those for
 #: each set that is kept and each order that lacks something, and those of the choice of sets to
 #: keep. So the same input and limit give the same plan, unless the clock is behind.
-_WAY_S, _SET_S, _ORDER_S, _CHOICE_S = 0.5, 0.01, 0.1, 0.7
+_WAY_S, _SET_S, _ORDER_S, _CHOICE_S = 0.5, 0.01, 0.1, 0.04
 _SWIFT, _AS_ASKED = 0.5, 3.0  # times as long as a quick search
 _TIME = 0.8  # of what is left, for a way that the clock may end
 FIRST_S = 3.0  # for the first of them, where the limit leaves less
+_ANYWAY_S = 0.7  # of work, at most, for a rest planned anew that other ways are not to miss
 _FEW = 3  # small blocks that are given up first, each alone
 _WORTHS = (1.0, 3.0)  # times the worth of a block, in estimates of which sets to keep
 _SAVING_S = 1.0  # at the least, for saving orders that are late
@@ -60,21 +62,6 @@ class _Care(Enum):
 
 
 _Way = tuple[Counts, frozenset[str], _Care]  # sets kept of each block, and orders cut first
-
-
-@dataclass(frozen=True, kw_only=True)
-class ChosenRest:
-    """The rest that was chosen, what was paid for keeping and gained by changing, in the objective.
-
-    `paid` is against the cheapest rest that was found, `gained` against keeping every block.
-    """
-
-    rest: Rest
-    left_out: tuple[LeftOut, ...] = ()
-    paid: float = 0.0
-    gained: float = 0.0
-    changed: int = 0
-    cut_short: bool = False  # by the clock
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,20 +137,15 @@ class RestSearch:
         none = tuple(n * pin for n, pin in zip(every, self._pinned, strict=True))
         worths = _WORTHS if self.tail else ()
         self._save_late(every, budget, tried)
-        surplus = self._best(tried).surplus_kg * self.objective.per_kg
-        if less := bool(self.tail) and surplus > self.disturbance:
-            # Sets that nobody asks for any more go first, then which may is chosen.
-            self._attempt(self._to_keep.asked_for, budget, tried, care=_Care.SWIFT)
+        if cheaper := bool(self.tail) and self._is_cheaper_anew(none, budget, tried):
+            self._attempt_worth_keeping(_WORTHS[0], budget, tried, _Care.SWIFT)
             yield
-            self._attempt_worth_keeping(_WORTHS[0], budget, tried)
-            yield
-            self._attempt(none, budget, tried, care=_Care.SWIFT)
         small = sorted(range(len(every)), key=every.__getitem__)
         for place in [place for place in small if not self._pinned[place]][:_FEW]:
             yield
             kept = (*every[:place], 0, *every[place + 1 :])
             self._attempt(kept, budget, tried, self._best(tried).first, care=_Care.SWIFT)
-        for times in worths[:0] if less else worths[:1]:
+        for times in worths[:0] if cheaper else worths[:1]:
             yield
             self._attempt_worth_keeping(times, budget, tried)
         yield
@@ -189,6 +171,17 @@ class RestSearch:
         yield
         self._attempt(none, budget, tried, care=_Care.AS_ASKED)
 
+    def _is_cheaper_anew(self, none: Counts, budget: Budget, tried: dict[_Way, TriedRest]) -> bool:
+        """Whether a rest with no block kept, swiftly planned, is cheaper by a block's worth.
+
+        Sets that nobody asks for any more are given up first.
+        """
+        keeping = self._best(tried).cost
+        if self._best(tried).surplus_kg * self.objective.per_kg > self.disturbance:
+            self._attempt_anyway(self._to_keep.asked_for, budget, tried)
+        self._attempt_anyway(none, budget, tried, _ANYWAY_S)
+        return min(each.cost for each in tried.values()) < keeping - self.disturbance
+
     def _best(self, tried: Mapping[_Way, TriedRest]) -> TriedRest:
         worth = self.disturbance
         return min(tried.values(), key=lambda each: each.rank(worth))
@@ -205,13 +198,15 @@ class RestSearch:
         )
 
     def _attempt_worth_keeping(
-        self, times: float, budget: Budget, tried: dict[_Way, TriedRest]
+        self, times: float, budget: Budget, tried: dict[_Way, TriedRest], care: _Care = _Care.QUICK
     ) -> None:
         """A rest that keeps the sets which are worth it by estimate, a block at so many worths."""
         beside = [block for each in tried.values() for block in each.rest.blocks]
-        budget.work += _CHOICE_S
+        budget.work += _CHOICE_S * len(self.task.run.orders)
         kept = self._to_keep.best(times * self.disturbance, beside, budget.share(1.0))
-        if kept is not None:
+        if kept is not None and care is _Care.SWIFT:
+            self._attempt_anyway(kept, budget, tried)
+        elif kept is not None:
             self._attempt(kept, budget, tried, self._best(tried).first)
 
     @cached_property
@@ -252,6 +247,12 @@ class RestSearch:
                     raise
                 return None
         return tried[way]
+
+    def _attempt_anyway(
+        self, kept: Counts, budget: Budget, tried: dict[_Way, TriedRest], max_work: float = inf
+    ) -> None:
+        """A swift rest that keeps these blocks, however little work is left for others."""
+        self._attempt(kept, budget.share(1.0, max_work), tried, care=_Care.SWIFT)
 
     @staticmethod
     def _part(budget: Budget, min_s: float) -> Budget:

@@ -25,8 +25,9 @@ from trimopt.plan.planning.replanning.kept_sets import (
     on_jumbos,
     still_wanted,
 )
-from trimopt.plan.planning.replanning.least_disturbance import FIRST_S, ChosenRest, RestSearch
+from trimopt.plan.planning.replanning.least_disturbance import FIRST_S, RestSearch
 from trimopt.plan.planning.replanning.standing import Standing
+from trimopt.plan.planning.replanning.tried_rest import ChosenRest
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.run_jumbos import jumbos_for
 from trimopt.plan.planning.run_patterns import odd_part_of

@@ -33,9 +33,10 @@ from trimopt.plan.planning.replanning.kept_sets import (
     task_of,
     that_may_stay,
 )
-from trimopt.plan.planning.replanning.least_disturbance import ChosenRest, RestSearch
+from trimopt.plan.planning.replanning.least_disturbance import RestSearch
 from trimopt.plan.planning.replanning.odd_rest import OddRest
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
+from trimopt.plan.planning.replanning.tried_rest import ChosenRest
 from trimopt.plan.planning.replanning.whole_run import Rest, run_after, unmakeable, whole_run
 from trimopt.plan.planning.request_settings import settings_of
 from trimopt.plan.planning.schedule.runs_in_turn import by_due

@@ -1,4 +1,4 @@
-"""A rest of a run that was tried, and what it is ranked by."""
+"""A rest of a run that was tried, what it is ranked by, and the one that was chosen."""
 
 from __future__ import annotations
 
@@ -35,3 +35,18 @@ class TriedRest:
         urgent = sorted(urgency(order.priority, order.due) for order in self.late)
         late = [(-priority, datetime.min - due) for priority, _, due in urgent]  # noqa: DTZ901
         return *self.lacking, len(late), late, self.cost + disturbance * self.changed
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChosenRest:
+    """The rest that was chosen, what was paid for keeping and gained by changing, in the objective.
+
+    `paid` is against the cheapest rest that was found, `gained` against keeping every block.
+    """
+
+    rest: Rest
+    left_out: tuple[LeftOut, ...] = ()
+    paid: float = 0.0
+    gained: float = 0.0
+    changed: int = 0
+    cut_short: bool = False  # by the clock
