@@ -10,8 +10,10 @@ from random import Random
 import pytest
 
 from tests.making.orders import board_reel
+from tests.plan.planning.replanning.rests import replan
 from tests.plan.sample_book import sample_mill
 from tests.plan.test_small_runs import small_book, small_mill
+from trimopt import DoneSet, WhatRan
 from trimopt.book.model import Book
 from trimopt.check import verify_plan
 from trimopt.mill import Mill, StockWidth
@@ -98,6 +100,31 @@ def test_a_finding_where_too_much_or_stock_alone_is_made() -> None:
     changed = replace(plan, runs=(replace(plan.runs[0], blocks=blocks),))
     said = "\n".join(map(str, verify_plan(changed, book, mill)))
     assert "block 1: made for: the plan says stock alone; found no order in it" in said
+
+
+@pytest.mark.parametrize("count", [0, 2, 5])
+def test_what_was_run_counts_against_the_most_in_a_plan_of_the_rest(count: int) -> None:
+    """Twice as much is ordered by then, so more trim could be filled: no more than 900 kg is."""
+    of_mill = mill_with(replace(STOCK, max_kg=Fraction(900)))
+    issued = plan_of(book_of(ORDER), of_mill)
+    (run,) = issued.runs
+    ran = WhatRan(sets=tuple(DoneSet(run=run.name, number=n + 1) for n in range(count)))
+    more = book_of(replace(ORDER, quantity=Fraction(24)))
+    answer = replan(issued, more, of_mill, ran)
+    assert verify_plan(answer.plan, more, of_mill) == ()
+    line = next(each for each in answer.plan.runs[0].orders if each.number == STOCK.name)
+    reels = [
+        (row.done, float(STOCK.width_mm) * row.length_m * 0.25 / 1000)
+        for block in answer.plan.runs[0].blocks
+        for row in block.sets
+        for position in block.positions
+        if position.order == STOCK.name
+    ]
+    assert 450 < sum(kg for _, kg in reels) <= 900
+    assert line.planned_kg == pytest.approx(sum(kg for _, kg in reels))
+    assert (line.delivered_kg, line.surplus_kg) == (0, 0)
+    if count == 5:
+        assert any(done for done, _ in reels)
 
 
 @pytest.mark.parametrize("seed", [1, 2, 5, 11])
