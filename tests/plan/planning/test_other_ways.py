@@ -14,7 +14,7 @@ from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book
 from trimopt.check import verify_plan
 from trimopt.cutting import prove
-from trimopt.plan.model import Request, RunPlan
+from trimopt.plan.model import Effort, Request, RunPlan
 from trimopt.plan.planning import plan_run, run_patterns
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.schedule import run_winding
@@ -67,6 +67,25 @@ def test_the_better_of_two_ways_is_taken(monkeypatch: pytest.MonkeyPatch) -> Non
         return balance.used_kg - balance.delivered_kg + tied
 
     assert lost_kg(twice) <= lost_kg(once) + 1e-6
+
+
+@pytest.mark.parametrize("few", [2, 3])
+def test_of_few_orders_the_second_way_is_sought_quickly(
+    monkeypatch: pytest.MonkeyPatch, few: int
+) -> None:
+    """Of the book's three orders; of more than are few with the effort that was asked for."""
+    efforts: list[Effort] = []
+    again = plan_run._again
+
+    def noted(task: run_patterns.RunTask) -> plan_run.PlannedRun:
+        efforts.append(task.settings.effort)
+        return again(task)
+
+    monkeypatch.setattr(plan_run, "_again", noted)
+    monkeypatch.setattr(plan_run, "_FEW_ORDERS", few)
+    run, _ = _run(monkeypatch, -1.0)
+    assert efforts == [Effort.QUICK if few == 3 else Effort.NORMAL]
+    assert run.sets
 
 
 def test_what_holds_whichever_way_is_proven_once(monkeypatch: pytest.MonkeyPatch) -> None:

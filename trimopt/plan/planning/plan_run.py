@@ -11,7 +11,7 @@ from math import inf
 from trimopt.book.model import LeftOut
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
-from trimopt.plan.model import SetRow
+from trimopt.plan.model import Effort, SetRow
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.instructions.instructed_run import without_instructions
 from trimopt.plan.planning.metres_run import has_free_lengths, sought_by_metres
@@ -32,6 +32,8 @@ _WIND_AT = (0.8, 1.0)  # of a run's work, shown as progress
 #: Between plan and joint bound, share of the paper at normal effort: where more is left to gain,
 #: patterns are sought in other ways too, by metres or with butts charged less.
 _METRES_GAP, _WIDE_GAP = 0.003, 0.01
+#: Of so few orders butts are mostly what no choice of patterns saves: a little work shows that.
+_FEW_ORDERS = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +113,7 @@ def _planned(choice: RunChoice) -> PlannedRun:
         usable_m = [m for m in first.usable_m if m not in first.odd_m]
         feared = with_butt_costs(first.making, first.mill, usable_m)
         if with_butt_costs(first.making, first.mill, usable_m, stretched=True) != feared:
-            planned = _better(task, planned, lambda: _again(replace(task, stretched=True)))
+            planned = _better(task, planned, lambda: _again(_stretched(task, first)))
     return planned
 
 
@@ -142,6 +144,14 @@ def _by_metres(task: RunTask, first: ChosenRun, left_out: tuple[LeftOut, ...]) -
     none = without_instructions(chosen.making, chosen.instance, chosen.outcome)
     chosen = traded_off(chosen.objective, none, task, partial(replace, chosen))
     return _wound(RunChoice(task=task, chosen=chosen, left_out=left_out))
+
+
+def _stretched(task: RunTask, first: ChosenRun) -> RunTask:
+    """The run with butts charged less; of few orders with quick effort, not with normal."""
+    settings = task.settings
+    if len(first.making.run.orders) <= _FEW_ORDERS and settings.effort is Effort.NORMAL:
+        settings = replace(settings, effort=Effort.QUICK)
+    return replace(task, settings=settings, stretched=True)
 
 
 def _again(task: RunTask) -> PlannedRun:
