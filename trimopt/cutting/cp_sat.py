@@ -100,6 +100,7 @@ def run_cp_sat(
         finally:
             solver.stop_search()
     status = search.result()
-    if status not in {cp_model.OPTIMAL, cp_model.INFEASIBLE}:
+    ended = status in {cp_model.OPTIMAL, cp_model.INFEASIBLE}
+    if not ended and solver.response_proto.deterministic_time < effort:
         budget.over()  # the solver's own look at the clock may have ended it
     return solver, status
