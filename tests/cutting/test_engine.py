@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from tests.bench.mill_like import mill_like_set
 from trimopt.budget import Budget
-from trimopt.cutting import Outcome, engine, faults_of, solve
-from trimopt.cutting.params import EngineParams
-from trimopt.cutting.search.restarts import Restarts
+from trimopt.cutting import Outcome, faults_of, solve
 from trimopt.cutting.search.search_state import paper_cost
 
 RUNS = {made.name: made.instance for made in mill_like_set(1)}
@@ -39,23 +35,3 @@ def test_a_clock_that_is_over_leaves_a_plan_of_filled_sets(name: str) -> None:
     assert outcome.clock_stopped
     assert not faults_of(RUNS[name], outcome.cuts)
     assert outcome.loss - outcome.bound < 0.07 * paper_cost(RUNS[name], outcome.cuts)
-
-
-@pytest.mark.parametrize(
-    ("gap", "steps"), [(0.0, ["cuts", "turns"]), (1.0, ["turns", "cuts"])], ids=["far", "close"]
-)
-def test_cuts_come_before_the_turns_where_plan_and_bound_are_far_apart(
-    monkeypatch: pytest.MonkeyPatch, gap: float, steps: list[str]
-) -> None:
-    """Such a search does not rest; after turns that brought nothing there are no more cuts."""
-    done: list[str] = []
-    monkeypatch.setattr(engine, "prove_by_cuts", lambda *_: done.append("cuts"))
-    monkeypatch.setattr(Restarts, "run", lambda *_: done.append("turns"))
-    quick = EngineParams.for_effort("quick")
-    params = replace(
-        quick,
-        stages=replace(quick.stages, resting_gap=gap),
-        restarts=replace(quick.restarts, target_gap=0.0),
-    )
-    solve(RUNS["reels_classes_000"], params=params)
-    assert done == steps

@@ -241,15 +241,9 @@ class _Stages:
         self._exchange(exchange, self.params.turns if ruled else 1)
         serving = self._all_that_serve(near, guide, margin)
         if serving is None or len(serving) > self.params.max_pool_close:
-            # A search that is too far from its bound never rests, even where the bound is what is
-            # weak: so there the bound is raised first.
-            cut_at = None
-            if not search.within(self.params.resting_gap):
-                cut_at = search.loss
-                prove_by_cuts(search, guide, pricers, margin)
             if not ruled:
                 closing.run(pricers)
-            if search.loss != cut_at and not search.within(search.params.restarts.target_gap):
+            if not search.within(search.params.restarts.target_gap):
                 prove_by_cuts(search, guide, pricers, margin)
             serving = self._all_that_serve(near, guide, margin)
         if serving is not None:

@@ -42,9 +42,6 @@ class StageParams:
     resting_work: int = 2_000_000_000
     near_gap: float = 1.5e-3  # within which less work is enough
     near_work: int = 1_400_000_000
-    # Where the gap is wider, a run of few orders rests after so much for each of them.
-    few_orders: int = 12
-    far_work: int = 250_000_000
     resting_progress: float = 1e-4  # as a gap
 
 
@@ -291,12 +288,7 @@ _FOR_EFFORT = {
     "normal": PARAMS,
     "thorough": replace(
         PARAMS,
-        stages=StageParams(
-            resting_gap=1e-3,
-            resting_work=20_000_000_000,
-            near_gap=0.0,
-            far_work=2_500_000_000,
-        ),
+        stages=StageParams(resting_gap=1e-3, resting_work=20_000_000_000, near_gap=0.0),
         restarts=RestartParams(work=52_000_000_000),
         pool_bound=PoolBoundParams(
             patterns=50_000,

@@ -1,8 +1,6 @@
-"""When a search rests: by work, where plan and bound are close or the orders few."""
+"""When a search rests: by work, and only where plan and bound are close."""
 
 from __future__ import annotations
-
-from dataclasses import replace
 
 import pytest
 
@@ -44,18 +42,6 @@ def test_it_goes_on_where_the_gap_is_open(search: Search) -> None:
     _closed_to(search, STAGES.resting_gap * 1.01)
     search.budget.work = 100 * MUCH
     assert not search.rests()
-
-
-def test_a_run_of_few_orders_rests_where_the_gap_is_open_after_work_for_each_of_them() -> None:
-    """Of its orders every plan is soon known; of many one may stand still for long, then fall."""
-    run = mill_like(replace(KINDS[3], orders=(STAGES.few_orders, STAGES.few_orders)), 0)
-    search = Search(instance=run, budget=Budget())
-    found = solve(run, budget=Budget.lasting(None, 1e7))
-    assert search.take({cut.pattern: cut.sets for cut in found.cuts}, "a plan")
-    _closed_to(search, 10 * STAGES.resting_gap)
-    for work, rests in ((0.99, False), (1.01, True)):
-        search.budget.work = work * STAGES.few_orders * STAGES.far_work
-        assert search.rests() is rests
 
 
 def test_a_little_progress_is_rest_and_more_is_not(search: Search) -> None:

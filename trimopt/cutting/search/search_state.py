@@ -128,22 +128,15 @@ class Search:
         return self.loss - self.bound <= share * paper_cost(self.instance, self.cuts)
 
     def rests(self) -> bool:
-        """Whether the last part of the work brought next to nothing.
+        """Whether plan and bound are close, and the last part of the work brought next to nothing.
 
-        Where plan and bound are far apart only runs of few orders rest, since a plan of many may
-        stand still for long, then fall. Counted in work, so that it ends alike on every machine.
+        Counted in work, so that it ends alike on every machine.
         """
         params = self.params.stages
-        orders = len(self.instance.demands)
-        if self.within(params.near_gap):
-            idle = params.near_work
-        elif self.within(params.resting_gap):
-            idle = params.resting_work
-        elif orders <= params.few_orders:
-            idle = params.far_work * orders
-        else:
+        if not self.within(params.resting_gap):
             return False
         work = self.budget.work
+        idle = params.near_work if self.within(params.near_gap) else params.resting_work
         since = work - max(idle, params.resting_share * work)
         before = [loss for at, loss in self.taken if at <= since]
         paper = paper_cost(self.instance, self.cuts)
