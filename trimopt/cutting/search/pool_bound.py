@@ -35,6 +35,7 @@ from trimopt.cutting.lp.mixed_integer_cuts import RIGHT, mixed_integer_cuts
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE
+from trimopt.cutting.model.products import product
 from trimopt.cutting.search.pattern_enumeration import near_patterns
 from trimopt.cutting.search.search_state import Search, paper_cost
 
@@ -200,7 +201,7 @@ class _CutProgram:
             before = self._program.iterations
             found = self._program.solve()
             self.duals, self.cost = found.rows / self.units, found.cost
-            reduced = self.costs - self.duals @ self.rows
+            reduced = self.costs - product(self.duals, self.rows)
             steps = self._program.iterations - before + 10
             self.search.budget.spend(_WORK * steps * len(self.rows) + _CELLS * self.rows.size)
             new = np.argsort(reduced, kind="stable")[: self.params.columns_added]
@@ -253,7 +254,7 @@ class _CutProgram:
         best = np.argsort(-share, kind="stable")[: self.params.candidates]
         best = best[share[best] > self.params.min_missing]
         try:
-            inverse = np.asarray(np.linalg.inv(basic), dtype=np.float64)
+            inverse = np.round(np.linalg.inv(basic) * _UNITS) / _UNITS
         except np.linalg.LinAlgError:
             return np.zeros((0, len(self.rows)))
         # A row taken some times over has other fractions, and so another cut.
@@ -263,14 +264,15 @@ class _CutProgram:
         """Places of the multipliers whose cuts are broken most, none much like a better one."""
         cuts, rights = mixed_integer_cuts(multipliers, among, self.rights, self.equations)
         norms = np.sqrt((cuts * cuts).sum(axis=1)) + 1.0
-        depth = (rights - cuts @ point) / norms
-        depth[rights - cuts @ point < self.params.min_broken * RIGHT] = 0.0
+        missing = rights - product(cuts, point)
+        depth = missing / norms
+        depth[missing < self.params.min_broken * RIGHT] = 0.0
         unit = cuts / norms[:, None]
         chosen: list[int] = []
         for q in np.argsort(-depth, kind="stable").tolist():
             if depth[q] <= 0 or len(chosen) == self.params.cuts_a_round:
                 break
-            if not chosen or (unit[chosen] @ unit[q]).max() < self.params.max_alike:
+            if not chosen or product(unit[chosen], unit[q]).max() < self.params.max_alike:
                 chosen.append(q)
         return chosen
 

@@ -30,6 +30,7 @@ from trimopt.cutting.lp.master import demand_rows
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE, Instance
+from trimopt.cutting.model.products import product
 from trimopt.cutting.search.search_state import Search
 
 Floats = NDArray[np.float64]
@@ -168,7 +169,7 @@ class ConvexifiedMaster:
         """What each way of a listed demand comes to at prices, in the dearest set."""
         whole = self.wholes[i]
         self.search.budget.spend(2 * whole.ways.size)
-        loss: Floats = (whole.loss + whole.ways @ prices) / self._unit
+        loss: Floats = (whole.loss + product(whole.ways, prices)) / self._unit
         return loss
 
     def _ways(self, i: int, loss: Floats, max_ways: int) -> int:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.model.instance import SCALE, Demand, Option
 from trimopt.cutting.model.loss import LossTable, over_price_of
+from trimopt.cutting.model.products import product
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -60,7 +61,7 @@ def values_of_pieces(
     """What a piece of each option of the instance is worth at prices of the measures."""
     values = np.zeros(options)
     for whole, price in zip(wholes, prices, strict=True):
-        values[list(whole.options)] = whole.pieces @ price
+        values[list(whole.options)] = product(whole.pieces, price)
     return values
 
 

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.cutting.model.products import product
 from trimopt.cutting.params import PieceMoveParams
 from trimopt.cutting.search.piece_moves.order_changes import Changes
 
@@ -64,11 +65,10 @@ class Ways:
         score, picks = np.zeros(1), np.zeros((1, 0), dtype=np.int64)
         for change in changes:
             size = len(change.loss)
-            score = (score[:, None] + (change.loss + change.needs @ costs)[None]).ravel()
+            score = (score[:, None] + (change.loss + product(change.needs, costs))[None]).ravel()
             keep = np.arange(len(score))
             if len(score) > params.ways:
-                drawn = score + params.shuffle * rng.exponential(size=len(score))
-                keep = np.argpartition(drawn, params.ways)[: params.ways]
+                keep = _drawn(score, params, rng)
                 score = score[keep]
             picks = np.concatenate([picks[keep // size], (keep % size)[:, None]], axis=1)
         ways = len(picks)
@@ -100,7 +100,7 @@ class Ways:
         for place, change in enumerate(self.changes):
             options, rows = prices(change.order)
             if len(options):
-                need = need + (change.pieces[:, options] @ rows)[self.picks[:, place]]
+                need = need + product(change.pieces[:, options], rows)[self.picks[:, place]]
         return need
 
 
@@ -137,8 +137,8 @@ def meet(
     """
     costs = one.costs
     place, later = one.place, slice(one.place + 1, None)
-    left_score = left.loss + left.sets @ costs + left.needs[:, later] @ costs[later]
-    right_score = right.loss + right.needs[:, later] @ costs[later]
+    left_score = left.loss + product(left.sets, costs) + product(left.needs[:, later], costs[later])
+    right_score = right.loss + product(right.needs[:, later], costs[later])
     rows = _strictest(left.at(one.prices) + one.need, right.at(one.prices))
     room = one.sets - float(one.need[0]) - left.needs[:, place] + _NEARLY
     found: list[tuple[Ints, Ints, Ints, Floats]] = []
@@ -163,8 +163,7 @@ def meet(
             break
     a, b, sets, score = (np.concatenate(column) for column in zip(*found, strict=True))
     if len(a) > params.ways:
-        drawn = score + params.shuffle * rng.exponential(size=len(a))
-        keep = np.argpartition(drawn, params.ways)[: params.ways]
+        keep = _drawn(score, params, rng)
         a, b, sets = a[keep], b[keep], sets[keep]
     more = left.sets[a]
     more[:, place] = sets
@@ -175,6 +174,16 @@ def meet(
         loss=left.loss[a] + right.loss[b],
         picks=np.concatenate([left.picks[a], right.picks[b]], axis=1),
     )
+
+
+def _drawn(score: Floats, params: PieceMoveParams, rng: np.random.Generator) -> Ints:
+    """Places of as many ways as are kept, drawn among those that lose least, as they stand.
+
+    Of a partition numpy gives the places in an order that depends on the processor.
+    """
+    drawn = score + params.shuffle * rng.exponential(size=len(score))
+    last = np.partition(drawn, params.ways)[params.ways]
+    return np.flatnonzero(drawn < last)
 
 
 def _bands(

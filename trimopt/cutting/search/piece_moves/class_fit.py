@@ -22,6 +22,7 @@ from trimopt.cutting.lp.linear_program import LinearProgram, SolverFailedError
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.cuts import Pattern, is_allowed
 from trimopt.cutting.model.instance import Demand, Instance, WindingClass
+from trimopt.cutting.model.products import product
 from trimopt.cutting.search.search_state import Search
 
 Floats = NDArray[np.float64]
@@ -102,7 +103,7 @@ class ClassFit:
             self.search.budget.spend(priced.work)
             safe = prices / max(1.0, priced.bound / RESOLUTION)
             new = [self._add(self.pricer.pattern(counts)) for _, counts in priced.patterns]
-            if safe @ pieces > sets + _NEARLY or not any(new):
+            if product(safe, pieces) > sets + _NEARLY or not any(new):
                 self.prices = np.concatenate([self.prices, safe[None]])
                 return False
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from trimopt.cutting.lp.convexified.order_production import production_counts
 from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.loss import LossTable
+from trimopt.cutting.model.products import product
 from trimopt.cutting.params import EngineParams
 
 Floats = NDArray[np.float64]
@@ -96,7 +97,8 @@ class OrderMoves:
 
     def loss(self, pieces: Ints) -> Floats:
         """Loss of the demand at pieces of its options, shape (…, options); infinite where short."""
-        return self.table.loss_or_short(pieces @ self.gains, pieces @ self.worths) / self.unit
+        gains, worths = product(pieces, self.gains), product(pieces, self.worths)
+        return self.table.loss_or_short(gains, worths) / self.unit
 
     @cached_property
     def choices(self) -> tuple[Ints, Floats]:
@@ -107,7 +109,7 @@ class OrderMoves:
         every = production_counts(self.demand, self.gains.astype(np.int64), self.max_ways)
         if not len(every):
             every = self._around()
-        score = self.loss(every) + every @ self.prices
+        score = self.loss(every) + product(every, self.prices)
         score += self.params.per_piece * np.abs(every - self.wanted).sum(axis=1)
         best = np.argsort(score, kind="stable")[: self.params.choices_kept]
         best = best[score[best] <= score[best[0]] + self.params.max_regret]
@@ -172,7 +174,7 @@ class OrderMoves:
             order=self.place,
             pieces=change,
             loss=self.loss(pieces + change) - (before if isfinite(before) else 0.0),
-            needs=change @ self.needs,
+            needs=product(change, self.needs),
         )
         score = np.concatenate([few_score, score[new]])
         return _Known(changes=changes, score=score, few=len(few))
@@ -186,7 +188,7 @@ class OrderMoves:
         rank = np.where(pieces[free] > 0, -np.inf, cheap)
         change = self._spread(free[np.argsort(rank, kind="stable")[: self.params.max_options]])
         change = change[(pieces + change >= 0).all(axis=1) & change.any(axis=1)]
-        regret = self.loss(pieces + change) + change @ self.prices
+        regret = self.loss(pieces + change) + product(change, self.prices)
         near = np.flatnonzero(regret <= regret.min(initial=inf) + self.params.max_regret)
         score = regret[near] + self.params.per_piece * np.abs(change[near]).sum(axis=1)
         best = score.argsort(kind="stable")[: self.params.few_kept]

@@ -13,6 +13,7 @@ from trimopt.cutting.lp.convexified import Guide
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE
+from trimopt.cutting.model.products import product
 from trimopt.cutting.search.piece_moves.change_pairs import Settling, Ways, meet
 from trimopt.cutting.search.piece_moves.class_fit import ClassFit, packed
 from trimopt.cutting.search.piece_moves.order_changes import Changes, OrderMoves
@@ -135,7 +136,7 @@ class ClassSweeps:
         ways = Ways.of(self._changes(spare, classes, 0), costs, self.params, self.rng)
         for place, (c, group) in enumerate(zip(classes, groups, strict=True)):
             others = Ways.of(self._changes(group, classes, place), costs, self.params, self.rng)
-            need = self.fit[c].prices @ self.pieces[c]
+            need = product(self.fit[c].prices, self.pieces[c])
             settling = Settling(
                 costs=costs,
                 place=place,
@@ -206,7 +207,7 @@ class ClassSweeps:
 
     def _try(self, ways: Ways, classes: Sequence[int], costs: Floats) -> bool:
         """Make a plan of the best of the ways for which patterns are found."""
-        gain = ways.loss + ways.sets @ costs
+        gain = ways.loss + product(ways.sets, costs)
         better = np.flatnonzero(gain < -_NEARLY)
         ways = ways.chosen(better[np.argsort(gain[better], kind="stable")])
         for _ in range(self.params.max_tried):
@@ -224,7 +225,7 @@ class ClassSweeps:
             for place, c in enumerate(classes):
                 rows = self.fit[c].prices[known[c] :]
                 if len(rows):
-                    need = ways.at(partial(self._rows, c, rows)) + rows @ self.pieces[c]
+                    need = ways.at(partial(self._rows, c, rows)) + product(rows, self.pieces[c])
                     most = self.sets[c] + ways.sets[:, place] + _NEARLY
                     kept &= (need <= most[:, None]).all(axis=1)
             ways = ways.chosen(np.flatnonzero(kept))
