@@ -1,6 +1,6 @@
 """The golden figures, compared to the last unit or taken anew: ``python -m tests.golden``.
 
-They are exact on one machine with the versions that stand in the file: a move or a rename leaves
+They are exact on x86 processors with the versions that stand in the file: a move or a rename leaves
 every one of them as it was. A change of a search may move them; then they are taken anew in a
 commit of their own, which says by how much.
 """
