@@ -387,7 +387,7 @@ def _name(value: object) -> str:
     """Give an order number as text, also where a spreadsheet made a number of it."""
     if isinstance(value, float) and value.is_integer():
         return str(int(value))
-    return as_text(value, max_characters=1000)
+    return value if isinstance(value, str) else as_text(value, max_characters=1000)
 
 
 def _whole(value: object) -> int | None:
