@@ -151,14 +151,22 @@ def test_small_runs_hold_and_lose_no_more(seed: int) -> None:
     assert run.proof.bound_kg <= plain.proof.loss_kg + 0.01
 
 
-def test_a_search_that_the_clock_ends_makes_no_more_than_may_be() -> None:
-    """Reels that keep off the edge lie beside stock alone, of which a first plan makes too much."""
+def test_a_search_that_the_clock_ends_makes_no_more_than_may_be(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Reels that keep off the edge lie beside stock alone, of which a first plan makes too much.
+
+    Plans built quickly are better; where none comes of them, the first is left.
+    """
     few = replace(STOCK, name="STOCK-466", width_mm=Fraction(466), max_kg=Fraction(700))
     many = replace(STOCK, name="STOCK-633", width_mm=Fraction(633), max_kg=Fraction(50_000))
     mill = mill_with(many, few)
     mill = replace(mill, winders=(replace(mill.winder, max_edge_trim_mm=None),))
     book = book_of(replace(ORDER, no_edge=True, quantity=Fraction(18)))
     request = Request(effort=Effort.QUICK, time_limit_s=1e-6)
+    plan = make_plan(book, mill, request, number="1")
+    assert verify_plan(plan, book, mill) == ()
+    monkeypatch.setattr("trimopt.cutting.setups.direct_builds.quick_builds", lambda _: iter(()))
     plan = make_plan(book, mill, request, number="1")
     assert verify_plan(plan, book, mill) == ()
     assert plan.left_out == ()

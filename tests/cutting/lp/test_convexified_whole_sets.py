@@ -62,7 +62,7 @@ def test_the_program_completes_whole_sets_to_the_loss_that_is_allowed(
     assert guide.hull is not None
     near = 1e-7 * _paper(made)
     several = set()
-    for seed in range(4):
+    for seed in range(8):
         sets = guide.whole_sets({}, more + near, random.Random(seed))
         assert sets is not None
         assert not any(pattern_faults(made.instance, pattern) for pattern in sets)

@@ -253,7 +253,7 @@ def test_changes_lose_what_the_loss_says(data: st.DataObject) -> None:
 def test_whole_pieces_bring_a_run_close_to_its_bound() -> None:
     """A run on which starts and exchanges end too far above the bound; twice the same."""
     kind = next(kind for kind in KINDS if kind.name == "edge_strips")
-    instance = mill_like(kind, 2)
+    instance = mill_like(kind, 5)
     steps: list[tuple[str, int]] = []
 
     def note(progress: Progress) -> None:

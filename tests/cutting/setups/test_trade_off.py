@@ -136,7 +136,7 @@ def test_nothing_is_lost_under_a_cap(run: int) -> None:
 
 def test_a_cap_costs_less_where_it_is_known() -> None:
     """Fewer patterns, or less loss, than a search that is not told."""
-    instance = run_of(1)
+    instance = run_of(2)
     outcome = solve(instance, budget=Budget.lasting(20))
     losses = []
     for most in (4, None):
