@@ -8,8 +8,9 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
-from openpyxl import load_workbook
+from openpyxl import Workbook as OpenWorkbook, load_workbook
 from openpyxl.styles import Font
+from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
@@ -21,6 +22,14 @@ from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW, add_as_run
 from trimopt.report.xlsx.workbook_writer import Workbook
 
 
+def _sheet_to_fill() -> tuple[OpenWorkbook, Worksheet]:
+    """A workbook with the sheet of a small plan of three sets, and the sheet."""
+    written = Workbook(METRIC)
+    add_as_run(written, small_plan("a-1"))
+    book = load_workbook(BytesIO(written.saved()))
+    return book, book[TITLE]
+
+
 def test_every_column_of_the_sheet_is_read() -> None:
     """The sheet that the plan's workbook provides has no column that is not understood."""
     fields = {field.name for field in dataclasses.fields(FilledRow)} - {"where", "row"}
@@ -30,10 +39,7 @@ def test_every_column_of_the_sheet_is_read() -> None:
 
 def test_the_sheet_of_the_workbook(tmp_path: Path) -> None:
     """What a crew writes into the sheet comes out cell by cell; blanks stay blank."""
-    written = Workbook(METRIC)
-    add_as_run(written, small_plan("a-1"))
-    book = load_workbook(BytesIO(written.saved()))
-    sheet = book[TITLE]
+    book, sheet = _sheet_to_fill()
     row = HEADING_ROW + 1
     for column, value in ((6, "Yes"), (7, 6150), (8, 1), (9, "starred"), (10, 3598.5), (14, 12)):
         sheet.cell(row, column).value = value
@@ -56,10 +62,7 @@ def test_the_sheet_of_the_workbook(tmp_path: Path) -> None:
 
 def test_a_row_struck_out_is_asked_about(tmp_path: Path) -> None:
     """A set with a line through it is not kept as run in silence; an empty row may bear one."""
-    written = Workbook(METRIC)
-    add_as_run(written, small_plan("a-1"))
-    book = load_workbook(BytesIO(written.saved()))
-    sheet = book[TITLE]
+    book, sheet = _sheet_to_fill()
     row = HEADING_ROW + 1
     sheet.cell(row, 6).value = "Yes"
     for struck in (row, row + 1):
