@@ -7,7 +7,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy import URL, create_engine, text
+from sqlalchemy import URL
 
 from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
@@ -195,25 +195,3 @@ def test_a_set_taken_over_counts_where_it_is_recorded(
         with pytest.raises(FilledSheetError, match=f"recorded under plan {under}"):
             _record(held, tmp_path, known[other], 3)
     assert held.trend().whole.run.sets == 2
-
-
-def test_an_older_ledger_counts_once_too(tmp_path: Path, ledger: URL) -> None:
-    """What was not written down before is read from the plans: whose sets, who replaces whom."""
-    held = Ledger(ledger)
-    first = small_plan("a-1")
-    second = _taken_over(first, "a-2", 1)
-    third = replace(_taken_over(first, "a-3", 1), made_at=second.made_at + timedelta(minutes=5))
-    for plan in (first, second, third):
-        held.keep(plan)
-    _record(held, tmp_path, first, 2)
-    engine = create_engine(ledger)
-    with engine.begin() as connection:
-        for statement in (
-            "ALTER TABLE sets DROP COLUMN issued",
-            "UPDATE plans SET replaced_by = NULL WHERE number = 'a-2'",
-            "DELETE FROM ledger_migrations WHERE name LIKE '0008%'",
-        ):
-            connection.execute(text(statement))
-    engine.dispose()
-    whole = held.trend().whole
-    assert (whole.planned.sets, whole.run.sets) == (3, 1)

@@ -16,7 +16,7 @@ from sqlalchemy import URL, Connection, Engine, NullPool, create_engine, event, 
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
 
 from trimopt.errors import FilledSheetError, LedgerError
-from trimopt.ledger.migrations import MIGRATIONS, bring_up_to_date, names_applied
+from trimopt.ledger.migrations import bring_up_to_date, has_all_steps, names_applied
 
 _WAIT_S = 60  # for another desk's writing to end; a plan takes milliseconds
 _PLAIN = re.compile(r"[\w .,~/\\-]*")  # what may be shown of a URL
@@ -170,7 +170,7 @@ def migrate(url: URL) -> tuple[str, ...]:
     with _errors_named(url):
         engine = _engine(_absolute(url))
         with _opened(engine, writes=False) as connection:
-            if _has_all_steps(connection):
+            if has_all_steps(connection):
                 return ()
         return bring_up_to_date(engine, _keep_others_out)
 
@@ -182,7 +182,7 @@ def _up_to_date(url: URL, *, writes: bool) -> Iterator[Connection]:
         engine = _engine(_absolute(url))
         for made in (False, True):
             with _opened(engine, writes=writes) as connection:
-                if made or _has_all_steps(connection):
+                if made or has_all_steps(connection):
                     yield connection
                     return
             bring_up_to_date(engine, _keep_others_out)
@@ -197,10 +197,6 @@ def _opened(engine: Engine, *, writes: bool) -> Iterator[Connection]:
     with engine.begin() as connection:
         _keep_others_out(connection)
         yield connection
-
-
-def _has_all_steps(connection: Connection) -> bool:
-    return len(names_applied(connection) or ()) == len(MIGRATIONS)
 
 
 def _keep_others_out(connection: Connection) -> None:

@@ -1,16 +1,28 @@
-"""The ledger's tables as they stand after the last migration.
+"""The ledger's tables, as a new ledger has them; `migrations.py` changes those of older ones.
 
 The plan's JSON is kept whole in `plans.document`; everything else about a plan is drawn from it, so
 that it can be summed without reading documents. Masses are kilograms, lengths metres, widths
-millimetres, moments the mill's wall clock; `made_at` alone is UTC where the plan says so. What is
-unique, and which keys refer to which, `migrations.py` says.
+millimetres, moments the mill's wall clock; `made_at` alone is UTC where the plan says so.
 """
 
 from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Boolean, Column, Date, DateTime, Double, Integer, MetaData, Table, Text
+from sqlalchemy import (
+    Boolean,
+    Column,
+    Date,
+    DateTime,
+    Double,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+    UniqueConstraint,
+)
 
 from trimopt.plan.mass_balance import Balance
 
@@ -22,9 +34,6 @@ PARTS = (
 )  # fmt: skip
 """What a set has of its run's mass balance, as planned and as run; used is the sum of the seven
 that follow it, and of what is made for stock, is culled, or has a defect."""
-
-_LATER_PARTS = ("made_for_stock_kg", "culled_kg", "defects_kg")
-_FIRST_PARTS = tuple(name for name in PARTS if name not in _LATER_PARTS)  # a step adds at the end
 
 
 def balance_kg(balance: Balance, name: str) -> float:
@@ -39,6 +48,11 @@ def _some(kind: type[Any], *names: str, null: bool = False) -> list[Column[Any]]
 
 def _keys(*names: str) -> list[Column[Any]]:
     return [Column(name, Integer, primary_key=True) for name in names]
+
+
+def _refer(table: str, *names: str) -> ForeignKeyConstraint:
+    """Columns that are a row of another table of the same names."""
+    return ForeignKeyConstraint(names, [f"{table}.{name}" for name in names])
 
 
 applied = Table(
@@ -59,9 +73,12 @@ plans = Table(
     *_some(Date, "as_of"),
     *_some(Text, "book_name", "book_fingerprint", "mill_file", "mill_fingerprint", "settings"),
     *_some(Text, "replaces"),
-    *_some(Integer, "replaced_by", null=True),  # a plan
+    *_some(Integer, "replaced_by", null=True),
     *_some(DateTime, "kept_at"),
     *_some(Text, "document"),
+    ForeignKeyConstraint(["replaced_by"], ["plans.id"]),
+    UniqueConstraint("fingerprint"),
+    UniqueConstraint("mill_name", "winder", "number", "made_at"),
 )
 
 runs = Table(
@@ -77,9 +94,9 @@ runs = Table(
     *_some(Integer, "set_ups_bound", null=True),
     *_some(Integer, "knife_moves"),
     *_some(Integer, "knife_moves_bound", null=True),
-    *_some(Double, "minutes", *_FIRST_PARTS),
+    *_some(Double, "minutes", *PARTS),
     *_some(Text, "winder"),
-    *_some(Double, *_LATER_PARTS),
+    ForeignKeyConstraint(["plan_id"], ["plans.id"]),
 )
 
 sets = Table(
@@ -90,13 +107,13 @@ sets = Table(
     *_some(DateTime, "at"),  # its start, or the day of the book where untimed
     *_some(Text, "jumbos"),
     *_some(Integer, "length_m", "reels", "set_ups", "knife_moves"),
-    *_some(Double, "minutes", *_FIRST_PARTS),
+    *_some(Double, "minutes", *PARTS),
     *_some(Double, "unavoidable_kg", "unproven_kg", "for_set_ups_kg", "valued_kg"),
     *_some(Text, "winder"),
-    *_some(Double, "made_for_stock_kg", "culled_kg"),
     *_some(Boolean, "done"),  # run before its plan was replanned
-    *_some(Double, "defects_kg"),
     *_some(Text, "issued"),  # the plan that it was issued with, where not this one
+    _refer("runs", "plan_id", "run"),
+    Index("sets_at", "at"),
 )
 
 pieces = Table(
@@ -108,6 +125,7 @@ pieces = Table(
     *_some(Integer, "ups", null=True),
     *_some(Integer, "reels"),
     *_some(Double, "reels_kg", "pattern_trim_kg"),
+    _refer("sets", "plan_id", "run", "number"),
 )
 
 holds = Table(
@@ -136,7 +154,7 @@ as_run = Table(
     *_some(Text, "remark"),
     *_some(Double, "length_m"),  # what follows is reckoned from it
     *_some(Integer, "set_ups", "knife_moves"),
-    *_some(Double, *_FIRST_PARTS, "culled_kg"),
+    *_some(Double, *PARTS),
     *_some(Text, "winder"),
-    *_some(Double, "made_for_stock_kg", "defects_kg"),
+    _refer("sets", "plan_id", "run", "number"),
 )
