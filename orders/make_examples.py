@@ -12,7 +12,7 @@ import csv
 import math
 import random
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,14 +21,13 @@ from faulty_book import FAULTY_JUMBOS, FORMULAS, HIDDEN, MERGED, faulty_rows
 from inch_book import inch_table
 
 from trimopt import mill as mills
-from trimopt.book.book_template import template_workbook
-from trimopt.book.table_kinds import JUMBOS, ORDERS, RUN_DAYS, STOCK
-from trimopt.book.xlsx_writing import save_workbook
+from trimopt.book.book_columns import DAY_FORMAT
+from trimopt.book.book_template import ENTRY, template
+from trimopt.book.table_kinds import JUMBOS, ORDERS, RUN_DAYS, STOCK, TableKind
 from trimopt.paper import mass_kg, reel_length_m
 
 if TYPE_CHECKING:
-    from openpyxl.workbook.workbook import Workbook
-    from openpyxl.worksheet.worksheet import Worksheet
+    from xlsxwriter import Workbook
 
 HERE = Path(__file__).parent
 AS_OF = date.fromisoformat("2026-11-23")  # a Monday
@@ -285,45 +284,40 @@ def _week_oddities(rows: list[Row]) -> None:
 # ----------------------------------------------------------------------------------------- writing
 
 
-def fill_orders(sheet: Worksheet, rows: Iterable[Row]) -> None:
+def fill_orders(workbook: Workbook, rows: Iterable[Row]) -> None:
     """Write order lines under the headings; texts stay texts, whatever they begin with."""
-    sheet["B2"] = AS_OF
+    sheet = workbook.get_worksheet_by_name("Orders")
+    sheet.write("B2", AS_OF, workbook.add_format({**ENTRY, "num_format": DAY_FORMAT}))
+    day = workbook.add_format({"num_format": DAY_FORMAT})
     columns = [column.key for column in ORDERS.offered]
-    for number, row in enumerate(rows, start=ORDERS.heading_row + 1):
+    for number, row in enumerate(rows, start=ORDERS.heading_row):
         assert set(row) <= set(columns), set(row) - set(columns)
-        for index, key in enumerate(columns, start=1):
+        for index, key in enumerate(columns):
             value = row.get(key)
-            if value is None or value == "":
-                continue
-            if key == "due" and value[:4] == "2026":
-                value = datetime.fromisoformat(value)
-            cell = sheet.cell(number, index)
-            cell.value = value
-            if key == "due" and isinstance(value, datetime) and len(row["due"]) == 10:
-                cell.number_format = "yyyy-mm-dd"
-            formula = key == "quantity" and row.get("number") in FORMULAS
-            if isinstance(value, str) and not formula:
-                cell.data_type = "s"
+            if key == "due" and value and value[:4] == "2026":
+                shape = (day,) if len(value) == 10 else ()
+                sheet.write_datetime(number, index, datetime.fromisoformat(value), *shape)
+            elif key == "quantity" and row.get("number") in FORMULAS:
+                sheet.write_formula(number, index, value, value="")
+            else:
+                sheet.write(number, index, value)
 
 
-def fill_jumbos(sheet: Worksheet, rows: Iterable[Row]) -> None:
-    """Write jumbos under the headings."""
-    keys = ("name", "grade", "grammage", "width", "length", "loss_start", "loss_end")
-    for number, row in enumerate(rows, start=JUMBOS.heading_row + 1):
-        for index, key in enumerate(keys, start=1):
-            sheet.cell(number, index, row.get(key))
+def fill(workbook: Workbook, kind: TableKind, rows: Iterable[Sequence[Any]]) -> None:
+    """Write rows under the headings of a sheet."""
+    sheet = workbook.get_worksheet_by_name(kind.tab)
+    for number, row in enumerate(rows, start=kind.heading_row):
+        sheet.write_row(number, 0, row)
 
 
-def fill_run_days(sheet: Worksheet) -> None:
+def fill_run_days(workbook: Workbook) -> None:
     """Write under the headings when the paper of the shift is run."""
     days = (("2026-11-23T06:00", "2026-11-24T06:00"), ("2026-11-26T06:00", "2026-11-27T06:00"))
-    for number, hours in enumerate(days, start=RUN_DAYS.heading_row + 1):
-        row = ("Folding boxboard", 250, *map(datetime.fromisoformat, hours))
-        for index, value in enumerate(row, start=1):
-            sheet.cell(number, index, value)
+    rows = (("Folding boxboard", 250, *map(datetime.fromisoformat, hours)) for hours in days)
+    fill(workbook, RUN_DAYS, rows)
 
 
-def fill_stock(sheet: Worksheet) -> None:
+def fill_stock(workbook: Workbook) -> None:
     """Write reels in stock under the headings: most meet an order of the shift, two meet none."""
     board = ("Folding boxboard", 250)
     rows = (
@@ -336,39 +330,46 @@ def fill_stock(sheet: Worksheet) -> None:
         ("S-1141", *board, 612, 3100, None, None, 152, "Bay 5", "2026-11-01", None, None),
         ("S-1150", *board, 733, 3100, None, None, 152, "Bay 5", "2026-11-01", None, None),
     )
-    for number, row in enumerate(rows, start=STOCK.heading_row + 1):
-        for index, value in enumerate(row, start=1):
-            moment = isinstance(value, str) and value.startswith("2026")
-            sheet.cell(number, index, datetime.fromisoformat(str(value)) if moment else value)
+    fill(workbook, STOCK, ([_day(value) for value in row] for row in rows))
 
 
-def faulty_workbook(mill: mills.Mill) -> Workbook:
-    """The faulty book, with its merged cells and its hidden row."""
-    workbook = template_workbook(mill)
-    orders = workbook["Orders"]
+def _day(value: Any) -> Any:
+    moment = isinstance(value, str) and value.startswith("2026")
+    return datetime.fromisoformat(value) if moment else value
+
+
+def fill_faulty(workbook: Workbook) -> None:
+    """Write the lines of the faulty book, with its merged cells and its hidden row."""
     rows = faulty_rows()
-    fill_orders(orders, rows)
-    at = {row["number"]: ORDERS.heading_row + 1 + index for index, row in enumerate(rows)}
-    orders.merge_cells(f"B{at[MERGED[0]]}:B{at[MERGED[1]]}")
-    orders.row_dimensions[at[HIDDEN]].hidden = True
-    fill_jumbos(workbook["Jumbos"], FAULTY_JUMBOS)
-    return workbook
+    fill_orders(workbook, rows)
+    at = {row["number"]: ORDERS.heading_row + index for index, row in enumerate(rows)}
+    sheet = workbook.get_worksheet_by_name("Orders")
+    first, last = (at[number] for number in MERGED)
+    customer = rows[first - ORDERS.heading_row]["customer"]
+    sheet.merge_range(first, 1, last, 1, customer)
+    sheet.set_row(at[HIDDEN], options={"hidden": True})
+    keys = ("name", "grade", "grammage", "width", "length", "loss_start", "loss_end")
+    fill(workbook, JUMBOS, ([row.get(key) for key in keys] for row in FAULTY_JUMBOS))
 
 
 def make(folder: Path) -> None:
     """Write the books into `folder`."""
     mill = mills.read_mill(HERE / "mill.toml")
-    for name, rows in (
-        ("shift", shift_rows()), ("stock", shift_rows()), ("week", week_rows(mill))
-    ):  # fmt: skip
-        workbook = template_workbook(mill)
-        fill_orders(workbook["Orders"], rows)
-        if name == "shift":
-            fill_run_days(workbook["Run days"])
-        if name == "stock":
-            fill_stock(workbook["Stock"])
-        save_workbook(workbook, folder / f"{name}.xlsx", saved=SAVED)
-    save_workbook(faulty_workbook(mill), folder / "faulty.xlsx", saved=SAVED)
+
+    def shift(workbook: Workbook) -> None:
+        fill_orders(workbook, shift_rows())
+        fill_run_days(workbook)
+
+    def stock(workbook: Workbook) -> None:
+        fill_orders(workbook, shift_rows())
+        fill_stock(workbook)
+
+    def week(workbook: Workbook) -> None:
+        fill_orders(workbook, week_rows(mill))
+
+    for fill_in in (shift, stock, week, fill_faulty):
+        name = fill_in.__name__.removeprefix("fill_")
+        (folder / f"{name}.xlsx").write_bytes(template(mill, SAVED, fill_in))
     (folder / "inches").mkdir(exist_ok=True)
     with (folder / "inches" / "shift.csv").open("w", encoding="utf-8", newline="") as file:
         csv.writer(file, lineterminator="\n").writerows(inch_table(AS_OF))

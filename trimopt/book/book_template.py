@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import zipfile
+from collections.abc import Callable
 from datetime import datetime
+from io import BytesIO
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,34 +15,39 @@ from trimopt.book.how_to_fill_in import set_up_page, write_filling_in
 from trimopt.book.makeable import mm
 from trimopt.book.table_kinds import KINDS, ORDERS, TableKind
 from trimopt.book.units_of_measure import Dimension
-from trimopt.book.xlsx_writing import save_workbook
 from trimopt.errors import ReportError
 from trimopt.mill import Mill
 from trimopt.text import for_workbook
+from trimopt.whole_files import write_whole
 
 if TYPE_CHECKING:
-    from openpyxl.workbook.workbook import Workbook
-    from openpyxl.worksheet.worksheet import Worksheet
+    from xlsxwriter import Workbook
+    from xlsxwriter.worksheet import Worksheet
 
-_SETTING_ROW = 2
+_SETTING_ROW = 1  # rows and columns are counted from 0 here
 _LINES = 1000  # rows with drop-downs
 _MADE_ON = datetime.fromisoformat("2026-01-05T08:00:00")  # fixed: the same mill, the same file
 
-_ABOVE_0: dict[str, Any] = {"type": "decimal", "operator": "greaterThan", "formula1": "0"}
-_FROM_0 = {**_ABOVE_0, "operator": "greaterThanOrEqual"}
-_PERCENT = {"type": "decimal", "operator": "between", "formula1": "0", "formula2": "99.99"}
+_ABOVE_0: dict[str, Any] = {"validate": "decimal", "criteria": ">", "value": 0}
+_FROM_0 = {**_ABOVE_0, "criteria": ">="}
+_PERCENT = {"validate": "decimal", "criteria": "between", "minimum": 0, "maximum": 99.99}
 _RULES: dict[Dimension, tuple[str, dict[str, Any]]] = {
     Dimension.TEXT: ("", {}),
-    Dimension.FLAG: ("yes or no", {"type": "list", "formula1": '"yes,no"'}),
+    Dimension.FLAG: ("yes or no", {"validate": "list", "source": ["yes", "no"]}),
     Dimension.MOMENT: (
         "a date, with or without a time",
-        {**_ABOVE_0, "type": "date", "formula1": "36526"},  # from the year 2000
+        {"validate": "date", "criteria": ">", "value": datetime.fromisoformat("2000-01-01")},
     ),
     Dimension.SHARE: ("per cent, from 0 to below 100", _PERCENT),
 }
 
-_DARK, _MID, _PALE = "FF1F3A4D", "FF5B7C8D", "FFF2F5F7"
-_FONT = "Calibri"
+_DARK, _MID, _PALE = "#1F3A4D", "#5B7C8D", "#F2F5F7"
+_TITLE = {"font_size": 14, "bold": True, "font_color": _DARK}
+ENTRY = {"border": 1, "border_color": _MID, "bg_color": _PALE, "align": "center", "shrink": True}
+_HEADING = {
+    "bold": True, "font_color": "#FFFFFF", "text_wrap": True, "align": "center",
+    "valign": "vcenter",
+}  # fmt: skip
 
 
 def write_template(path: str | PathLike[str], mill: Mill) -> None:
@@ -56,7 +63,7 @@ def write_template(path: str | PathLike[str], mill: Mill) -> None:
     """
     if Path(path).exists() and _is_filled_in(path):
         raise ReportError(f"{path} is filled in already; move it or rename it first")
-    save_workbook(template_workbook(mill), path, saved=_MADE_ON)
+    write_whole(Path(path), template(mill, _MADE_ON))
 
 
 def _is_filled_in(path: str | PathLike[str]) -> bool:
@@ -79,147 +86,127 @@ def _is_filled_in(path: str | PathLike[str]) -> bool:
         return True
 
 
-def template_workbook(mill: Mill) -> Workbook:
-    """The empty order book: a sheet for each kind of table, how to fill it in, lists (hidden)."""
-    from openpyxl import Workbook  # noqa: PLC0415  # slow to import; only writing needs it
-    from openpyxl.utils import get_column_letter  # noqa: PLC0415
+def template(
+    mill: Mill, made_on: datetime, fill: Callable[[Workbook], None] = lambda _: None
+) -> bytes:
+    """The empty order book: a sheet for each kind of table, how to fill it in, lists (hidden).
 
-    workbook = Workbook()
-    workbook.remove(workbook.worksheets[0])
-    made = [(workbook.create_sheet(each.tab), each) for each in KINDS]
-    write_filling_in(workbook.create_sheet("How to fill in"), mill)
-    lists = workbook.create_sheet("Lists")
-    lists.sheet_state = "hidden"
-    spans = _fill_lists(lists, mill)
+    Parameters
+    ----------
+    made_on
+        When it says that it was made; the same mill and moment give the same bytes.
+    fill
+        Writes in it before it is closed.
+    """
+    from xlsxwriter import Workbook  # noqa: PLC0415  # slow to import; only writing needs it
+
+    whole = BytesIO()
+    texts = {"strings_to_formulas": False, "strings_to_urls": False}  # whatever they begin with
+    workbook = Workbook(whole, {"in_memory": True, **texts})
+    made = [(workbook.add_worksheet(each.tab), each) for each in KINDS]
+    write_filling_in(workbook, mill)
+    spans = _add_lists(workbook, mill)
     for sheet, each in made:
-        _write_title(sheet, f"{each.title}, {mill.name}")
-        _write_settings(sheet, each.settings)
-        _write_headings(sheet, each)
-        first = each.heading_row + 1
-        for index, column in enumerate(each.offered, start=1):
-            letter = get_column_letter(index)
-            _add_rule(sheet, f"{letter}{first}:{letter}{first - 1 + _LINES}", column, spans)
-        _set_up_printing(sheet, each.heading_row)
-    workbook.properties.creator = for_workbook(mill.name)
-    workbook.properties.title = for_workbook(f"Order book, {mill.name}")
-    return workbook
+        sheet.set_row(0, 24)
+        title = for_workbook(f"{each.title}, {mill.name}")
+        sheet.write_string(0, 0, title, workbook.add_format(_TITLE))
+        _write_settings(workbook, sheet, each.settings)
+        _write_table(workbook, sheet, each, spans)
+        set_up_page(sheet, pages_wide=2 if each is ORDERS else 1)
+        sheet.repeat_rows(each.heading_row - 1)
+        sheet.repeat_columns(0)
+    title = for_workbook(f"Order book, {mill.name}")
+    author = for_workbook(mill.name)
+    workbook.set_properties({"title": title, "author": author, "created": made_on})
+    fill(workbook)
+    workbook.close()
+    return whole.getvalue()
 
 
-def _fill_lists(sheet: Worksheet, mill: Mill) -> dict[str, str]:
+def _add_lists(workbook: Workbook, mill: Mill) -> dict[str, str]:
     """The mill's grades and cores; the spans of cells that hold them, by column key."""
-    columns = {
-        "grade": [for_workbook(grade.name) for grade in mill.grades],
-        "core": [mm(core.inside_mm) for core in mill.winder.cores],
+    sheet = workbook.add_worksheet("Lists")
+    sheet.hide()
+    grades = [for_workbook(grade.name) for grade in mill.grades]
+    cores = [float(mm(core.inside_mm)) for core in mill.winder.cores]
+    sheet.write_column(0, 0, ["grade", *grades])
+    sheet.write_column(0, 1, ["core", *cores])
+    return {
+        "grade": f"=Lists!$A$2:$A${len(grades) + 1}",
+        "core": f"=Lists!$B$2:$B${len(cores) + 1}",
     }
-    spans = {}
-    for index, (key, values) in enumerate(columns.items(), start=1):
-        sheet.cell(1, index, key)
-        for row, value in enumerate(values, start=2):
-            cell = sheet.cell(row, index, float(value) if key == "core" else value)
-            if key == "grade":
-                cell.data_type = "s"  # a text, whatever it begins with
-        letter = "AB"[index - 1]
-        spans[key] = f"Lists!${letter}$2:${letter}${len(values) + 1}"
-    return spans
 
 
-def _write_title(sheet: Worksheet, text: str) -> None:
-    from openpyxl.styles import Font  # noqa: PLC0415
-
-    cell = sheet.cell(1, 1, for_workbook(text))
-    cell.data_type = "s"
-    cell.font = Font(name=_FONT, size=14, bold=True, color=_DARK)
-    sheet.row_dimensions[1].height = 24
-
-
-def _write_settings(sheet: Worksheet, settings: tuple[BookColumn, ...]) -> None:
+def _write_settings(workbook: Workbook, sheet: Worksheet, settings: tuple[BookColumn, ...]) -> None:
     """Settings in pairs of cells: the name, and a framed cell to its right."""
-    from openpyxl.styles import Alignment, Border, Font, PatternFill, Side  # noqa: PLC0415
-
-    edge = Side(style="thin", color=_MID)
     for index, setting in enumerate(settings):
-        name = sheet.cell(_SETTING_ROW, 1 + 3 * index, setting.heading)
-        name.font = Font(name=_FONT, bold=True)
         flag = setting.dimension is Dimension.FLAG
         long = flag or len(setting.heading) > setting.cell_width  # runs on over the next cell
-        if index and not long:
-            name.alignment = Alignment(horizontal="right")
-        value = sheet.cell(_SETTING_ROW, name.column + 1 + long, "no" if flag else None)
-        value.border = Border(left=edge, right=edge, top=edge, bottom=edge)
-        value.fill = PatternFill("solid", start_color=_PALE)
-        value.alignment = Alignment(horizontal="center", shrink_to_fit=True)
-        if setting.cell_format:
-            value.number_format = setting.cell_format
-        _add_rule(sheet, value.coordinate, setting, {})
+        align = {"align": "right"} if index and not long else {}
+        name = workbook.add_format({"bold": True, **align})
+        sheet.write_string(_SETTING_ROW, 3 * index, setting.heading, name)
+        shown = {"num_format": setting.cell_format} if setting.cell_format else {}
+        at = 3 * index + 1 + long
+        entry = workbook.add_format({**ENTRY, **shown})
+        sheet.write(_SETTING_ROW, at, "no" if flag else None, entry)
+        _add_rule(sheet, (_SETTING_ROW, at, _SETTING_ROW), setting, {})
 
 
-def _write_headings(sheet: Worksheet, of: TableKind) -> None:
-    from openpyxl.comments import Comment  # noqa: PLC0415
-    from openpyxl.styles import Alignment, Font, PatternFill  # noqa: PLC0415
-    from openpyxl.utils import get_column_letter  # noqa: PLC0415
-
-    row, columns = of.heading_row, of.offered
-    for index, column in enumerate(columns, start=1):
-        cell = sheet.cell(row, index, column.heading)
-        cell.font = Font(name=_FONT, bold=True, color="FFFFFFFF")
-        cell.fill = PatternFill("solid", start_color=_DARK if column.dark else _MID)
-        cell.alignment = Alignment(wrap_text=True, vertical="center", horizontal="center")
-        note = Comment(column.explained, "Order book", width=260, height=110)
-        cell.comment = note
-        letter = get_column_letter(index)
-        sheet.column_dimensions[letter].width = column.cell_width
-        if column.cell_format:
-            for line in range(row + 1, row + 1 + _LINES):
-                sheet.cell(line, index).number_format = column.cell_format
-    sheet.row_dimensions[row].height = 48
-    sheet.freeze_panes = f"B{row + 1}"
-    last = get_column_letter(len(columns))
-    sheet.auto_filter.ref = f"A{row}:{last}{row + _LINES}"
+def _write_table(
+    workbook: Workbook, sheet: Worksheet, of: TableKind, lists: dict[str, str]
+) -> None:
+    """The headings with their notes, and the rows under them with formats and rules."""
+    first, columns = of.heading_row, of.offered
+    for index, column in enumerate(columns):
+        shown = {"num_format": column.cell_format} if column.cell_format else {}
+        sheet.set_column(index, index, column.cell_width, workbook.add_format(shown))
+        heading = {**_HEADING, "bg_color": _DARK if column.dark else _MID}
+        sheet.write_string(first - 1, index, column.heading, workbook.add_format(heading))
+        note = {"author": "Order book", "width": 260, "height": 110}
+        sheet.write_comment(first - 1, index, column.explained, note)
+        _add_rule(sheet, (first, index, first - 1 + _LINES), column, lists)
+    sheet.set_row(first - 1, 48)
+    sheet.freeze_panes(first, 1)
+    sheet.autofilter(first - 1, 0, first - 1 + _LINES, len(columns) - 1)
 
 
-def _add_rule(sheet: Worksheet, span: str, column: BookColumn, lists: dict[str, str]) -> None:
-    """A drop-down, or a rule for the figures of a column; `lists` are spans by column key."""
-    from openpyxl.worksheet.datavalidation import DataValidation  # noqa: PLC0415
+def _add_rule(
+    sheet: Worksheet, span: tuple[int, int, int], column: BookColumn, lists: dict[str, str]
+) -> None:
+    """A drop-down, or a rule for the figures of a column.
 
-    said, rule = _rule(column, span.partition(":")[0], lists)
-    if not rule:
-        return
-    # A warning, not a bar: the reader knows more spellings than a rule can, and checks again.
-    validation = DataValidation(
-        allow_blank=True,
-        showErrorMessage=True,
-        errorStyle="warning",
-        errorTitle="Not expected here",
-        error=f"Expected: {said}.",
-        **rule,
-    )
-    validation.add(span)
-    sheet.add_data_validation(validation)
+    Parameters
+    ----------
+    span
+        First row, column, last row.
+    lists
+        Spans of cells by column key.
+    """
+    from xlsxwriter.utility import xl_rowcol_to_cell  # noqa: PLC0415
+
+    first, at, last = span
+    said, rule = _rule(column, xl_rowcol_to_cell(first, at), lists)
+    if rule:
+        # A warning, not a bar: the reader knows more spellings than a rule can, and checks again.
+        words = {"error_title": "Not expected here", "error_message": f"Expected: {said}."}
+        sheet.data_validation(first, at, last, at, {**rule, **words, "error_type": "warning"})
 
 
 def _rule(column: BookColumn, cell: str, lists: dict[str, str]) -> tuple[str, dict[str, Any]]:
     """What is expected in a column whose first cell is `cell`, in words and as a rule."""
-    listed = lists.get(column.key) or f'"{",".join(column.choices)}"'
-    if column.key in lists or column.choices:
-        said, rule = "one of the list", {"type": "list", "formula1": listed}
-    elif column.dimension in _RULES:
-        said, rule = _RULES[column.dimension]
-    elif column.dimension is Dimension.COUNT:
-        said, rule = f"a whole number from {column.min_count or 0} up", {
-            **_FROM_0, "type": "whole", "formula1": str(column.min_count or 0)
+    if listed := lists.get(column.key) or list(column.choices):
+        return "one of the list", {"validate": "list", "source": listed}
+    if column.dimension in _RULES:
+        return _RULES[column.dimension]
+    if column.dimension is Dimension.COUNT:
+        least = column.min_count or 0
+        return f"a whole number from {least} up", {
+            **_FROM_0, "validate": "integer", "value": least
         }  # fmt: skip
-    elif column.or_free:
-        formula = f'OR(AND(ISNUMBER({cell}),{cell}>0),LOWER({cell})="{FREE}")'
+    if column.or_free:
+        formula = f'=OR(AND(ISNUMBER({cell}),{cell}>0),LOWER({cell})="{FREE}")'
         said = f"a number above 0, or the word {FREE}"
-        rule = {"type": "custom", "formula1": formula}
-    elif column.zero:
-        said, rule = "a number from 0 up", _FROM_0
-    else:
-        said, rule = "a number above 0", _ABOVE_0
-    return said, rule
-
-
-def _set_up_printing(sheet: Worksheet, heading_row: int) -> None:
-    set_up_page(sheet, pages_wide=2 if sheet.title == "Orders" else 1)
-    sheet.print_title_rows = f"{heading_row}:{heading_row}"
-    sheet.print_title_cols = "A:A"
+        return said, {"validate": "custom", "value": formula}
+    if column.zero:
+        return "a number from 0 up", _FROM_0
+    return "a number above 0", _ABOVE_0

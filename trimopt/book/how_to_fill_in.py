@@ -11,7 +11,8 @@ from trimopt.mill import Mill
 from trimopt.text import for_workbook
 
 if TYPE_CHECKING:
-    from openpyxl.worksheet.worksheet import Worksheet
+    from xlsxwriter import Workbook
+    from xlsxwriter.worksheet import Worksheet
 
 _A4 = 9
 _CHARACTERS = 115  # of the right column on one line
@@ -34,44 +35,34 @@ _HOW = (
 
 def set_up_page(sheet: Worksheet, *, pages_wide: int) -> None:
     """A4 across, `pages_wide` pages side by side, with the sheet's name and page numbers."""
-    from openpyxl.worksheet.properties import PageSetupProperties  # noqa: PLC0415  # slow to import
-
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.paperSize = _A4
-    sheet.page_setup.fitToWidth = pages_wide
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    sheet.page_margins.left = sheet.page_margins.right = 0.4
-    header, footer = sheet.oddHeader, sheet.oddFooter
-    assert header is not None  # every new sheet has both, empty
-    assert footer is not None
-    header.left.text = "&A"
-    header.right.text = "Printed &D"
-    footer.center.text = "Page &P of &N"
+    sheet.set_landscape()
+    sheet.set_paper(_A4)
+    sheet.fit_to_pages(pages_wide, 0)
+    sheet.set_margins(left=0.4, right=0.4)
+    sheet.set_header("&L&A&RPrinted &D")
+    sheet.set_footer("&CPage &P of &N")
 
 
-def write_filling_in(sheet: Worksheet, mill: Mill) -> None:
+def write_filling_in(workbook: Workbook, mill: Mill) -> None:
     """How to fill in the book, what the mill makes, what each column holds."""
-    from openpyxl.styles import Alignment, Font  # noqa: PLC0415  # slow to import
-
+    sheet = workbook.add_worksheet("How to fill in")
+    title_shape = workbook.add_format({"bold": True, "font_size": 13})
+    shapes = [
+        workbook.add_format({"text_wrap": True, "valign": "top", "bold": bold})
+        for bold in (True, False)
+    ]
+    sheet.set_column(0, 0, 36)
+    sheet.set_column(1, 1, 100)
     row = 0
     for title, pairs in _sections(mill):
-        row += 1
-        heading = sheet.cell(row, 1, title)
-        heading.font = Font(name="Calibri", size=13, bold=True)
-        sheet.row_dimensions[row].height = 26
-        heading.alignment = Alignment(vertical="bottom")
-        for left, right in pairs:
+        sheet.set_row(row, 26)
+        sheet.write_string(row, 0, title, title_shape)
+        for texts in pairs:
             row += 1
-            for index, text in ((1, left), (2, right)):
-                cell = sheet.cell(row, index, for_workbook(text) or None)
-                if text:
-                    cell.data_type = "s"  # a text, whatever it begins with
-                cell.font = Font(name="Calibri", size=11, bold=index == 1)
-                cell.alignment = Alignment(wrap_text=True, vertical="top")
-            sheet.row_dimensions[row].height = 15 * (1 + len(right) // _CHARACTERS)
-    sheet.column_dimensions["A"].width = 36
-    sheet.column_dimensions["B"].width = 100
+            sheet.set_row(row, 15 * (1 + len(texts[1]) // _CHARACTERS))
+            for column, text in enumerate(texts):
+                sheet.write(row, column, for_workbook(text), shapes[column])
+        row += 1
     set_up_page(sheet, pages_wide=1)
 
 
