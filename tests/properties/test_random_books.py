@@ -13,6 +13,7 @@ from tests.printed import findings, refusals
 from tests.random_books import random_case, small_numbers
 from tests.random_books.case import case_with_extras
 from tests.random_books.made import command, make
+from tests.slow_clock import slow_clock
 
 #: Exit codes of a book of which nothing can be made, for a reason that names each order.
 _REFUSED = {3, 5}
@@ -42,3 +43,11 @@ def test_whatever_lies_beside_a_book_its_plan_is_verified(number: int, tmp_path:
         return
     words = [str(made.file(".xlsx")), "--book", str(made.book), "--mill", str(made.mill)]
     assert command(["verify", *words])[0] == 0, made.stderr
+
+
+@pytest.mark.parametrize("number", [2, 29])
+def test_on_a_machine_of_no_speed_there_is_a_plan(number: int, tmp_path: Path) -> None:
+    """All that is ordered may be made of the odd jumbos, or a listed one hold not a single set."""
+    with slow_clock(1e9):
+        made = make(case_with_extras(number), tmp_path, time_limit_s=0.7)
+    assert (made.code, made.crash) == (0, ""), made.stderr

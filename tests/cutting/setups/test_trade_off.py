@@ -201,6 +201,15 @@ def test_fixed_cuts_are_kept() -> None:
     assert trade.points[0].loss >= outcome.bound
 
 
+def test_nothing_to_make_is_a_plan_without_a_cut() -> None:
+    """Of a run whose odd jumbos made everything, before any time or work is spent."""
+    run = run_of()
+    instance = replace(run, demands=tuple(replace(each, low=0) for each in run.demands))
+    outcome = solve(instance, budget=Budget(max_work=0))
+    trade = trade_off(instance, outcome, budget=Budget(max_work=0))
+    assert [point.cuts for point in trade.points] == [()]
+
+
 def test_fixed_cut_that_is_not_allowed_is_refused() -> None:
     """A fixed cut wider than the deckle is an error that says so."""
     instance = run_of()

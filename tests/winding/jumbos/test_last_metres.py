@@ -76,6 +76,15 @@ def test_sets_are_shortened_so_that_one_more_fits() -> None:
     assert (len(done.laying.butts), done.laying.lost_m) == (4, 0)
 
 
+def test_a_set_that_is_longer_than_every_jumbo_stays_unlaid() -> None:
+    """There is no jumbo that holds one: it is said, whatever else could be laid."""
+    block = LengthBlock(sets=1, length_m=6_000, min_m=5_500, max_m=6_500)
+    supply = JumboSupply(stock=(listed("short", 5_000), listed("shorter", 4_000)))
+    done = balance(problem(block, supply=supply))
+    assert done.laying.unlaid_sets == 1
+    assert done.loss_paper is None
+
+
 def test_only_as_much_as_it_takes() -> None:
     """Where 300 m are left beside sets that may grow by 2,000, they grow by 300 in all."""
     block = LengthBlock(sets=5, length_m=26_566, min_m=26_000, max_m=28_566)

@@ -312,8 +312,8 @@ def trade_off(
                 seed=seed,
                 params=params,
             )
-            start = (*fixed, *rest.cuts) if rest.loss is not None else ()
-        if start and not faults_of(instance, start):
+            start = (*fixed, *rest.cuts)
+        if not faults_of(instance, start):  # what asks for nothing is met by no cut at all
             search.begin(start)
         search.go(max_patterns)
     except SearchEnded:

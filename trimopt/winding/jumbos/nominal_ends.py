@@ -98,7 +98,8 @@ class NominalEnds:
             self._jumbos.append((supply.nominal.usable_m * _PARTS, True))
         shortest = np.cumsum(np.sort(np.repeat(self._sizes[0], self._sets)))
         longest_jumbo = max(usable for usable, _ in self._jumbos)
-        self._most = int(np.searchsorted(shortest, longest_jumbo, side="right"))  # sets on a jumbo
+        most = int(np.searchsorted(shortest, longest_jumbo, side="right"))
+        self._most = max(1, most)  # sets on a jumbo; where it holds none, one that costs infinity
 
     @property
     def at_once(self) -> int:
