@@ -7,10 +7,13 @@ output has its function here, and all text that leaves goes through it. Marks th
 
 from __future__ import annotations
 
+import csv
 import html
 import json
 import re
 import unicodedata
+from collections.abc import Iterable
+from io import StringIO
 from pathlib import PurePath
 
 _MAX_CELL_TEXT = 32_000  # a cell of a workbook holds 32,767 characters
@@ -91,6 +94,18 @@ def for_csv(text: str) -> str:
     """
     lead = "'" if formula_like(text) else ""
     return lead + _AFTER_SEPARATOR.sub(r"\1'", _seen(text))
+
+
+def csv_text(rows: Iterable[Iterable[object]]) -> str:
+    """Give rows as the text of a csv file; texts in them are as of `for_csv`.
+
+    The mark in front tells spreadsheets, and programs that print labels, that it is UTF-8.
+    """
+    page = StringIO()
+    writer = csv.writer(page, lineterminator="\n")
+    for row in rows:
+        writer.writerow([for_csv(each) if isinstance(each, str) else each for each in row])
+    return "\ufeff" + page.getvalue()
 
 
 def for_page(text: str) -> str:

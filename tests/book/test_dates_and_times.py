@@ -21,6 +21,8 @@ _at = datetime.fromisoformat
         (_at("2026-04-03 14:30:12"), _at("2026-04-03 14:30")),
         (date(2026, 4, 3), _at("2026-04-03 23:59")),
         ("2026-04-03", _at("2026-04-03 23:59")),
+        ("2026-04-03 00:00", _at("2026-04-03 23:59")),
+        ("3.4.2026 0:00:00", _at("2026-04-03 23:59")),
         ("2026-04-03T06:00:00", _at("2026-04-03 06:00")),
         ("3.4.2026", _at("2026-04-03 23:59")),
         ("03. 04. 2026 14:30", _at("2026-04-03 14:30")),
@@ -66,7 +68,8 @@ def test_iso_and_points_agree(day: date, clock: time | None) -> None:
     spellings = [day.isoformat(), f"{day.day}.{day.month}.{day.year}"]
     expected = datetime.combine(day, END_OF_DAY)
     if clock is not None:
-        expected = datetime.combine(day, time(clock.hour, clock.minute))
+        if (clock.hour, clock.minute) != (0, 0):  # which is a date alone
+            expected = datetime.combine(day, time(clock.hour, clock.minute))
         spellings = [f"{written} {clock.hour:02d}:{clock.minute:02d}" for written in spellings]
     assert {read_moment(written) for written in spellings} == {expected}
 

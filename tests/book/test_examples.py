@@ -123,10 +123,11 @@ Orders, row 25, Max. reel mass [kg]: "300" the lightest reel in the diameter ran
 530 kg, above the order's max. reel mass 300 kg; the order's max. reel mass of 530 kg, a width \
 of 464 mm or a min. diameter of 872 mm (1463 m on the 152 mm core) would pass
 Orders, row 26, Quantity: "1,250" can be read as 1.250 or as 1250; write 1250 or 1.25, or state \
-the book's decimal sign in a pair of cells above the table: Decimal sign | , or .
+the book's decimal sign in a pair of cells above the table (Decimal sign | , or .) or under \
+[export] in the mill file (decimal_sign = "," or ".")
 Orders, row 27, Due: "03/04/2026" can be read as 2026-04-03 or as 2026-03-04; write it with the \
-year first, or state the book's date order in a pair of cells above the table: Date order | \
-d/m/y or m/d/y
+year first, or state the book's date order in a pair of cells above the table (Date order | \
+d/m/y or m/d/y) or under [export] in the mill file (date_order = "d/m/y" or "m/d/y")
 Orders, row 28, Under tolerance [%]: "0.05" may mean 0.05 % or 5 %; write 0.05 % or 5 % with \
 its sign
 Orders, row 29, Unit: "sheets" a reel line in sheets; write reels, t, kg or m

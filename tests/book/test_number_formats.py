@@ -11,7 +11,15 @@ import pytest
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from tests.book.books import AS_OF, REEL, example_mill, headings_of, one_fault, write_xlsx
+from tests.book.books import (
+    AS_OF,
+    REEL,
+    example_mill,
+    headings_of,
+    one_fault,
+    write_csv,
+    write_xlsx,
+)
 from trimopt.book import Book, read_book
 from trimopt.book.number_formats import as_shown
 from trimopt.book.written_figures import Disguised, Percent, as_text
@@ -119,3 +127,8 @@ def test_a_shift_that_ends_at_midnight_is_asked_about(
     book = read_book(path, example_mill(), as_of=AS_OF)
     assert [fault.wrong for fault in book.faults] == wrong
     assert all(fault.value == "2026-11-24 00:00" for fault in book.faults)
+    path = write_csv(
+        tmp_path / "book.csv", [dict(REEL)], settings={"Shift ends": "2026-11-24 00:00"}
+    )
+    (fault,) = read_book(path, example_mill(), as_of=AS_OF).faults
+    assert fault.wrong == "midnight, of which the day may begin or end"

@@ -70,7 +70,7 @@ def test_no_command_is_driven(
 def test_the_labels_of_a_hostile_book_are_plain(capsys: pytest.CaptureFixture[str]) -> None:
     """No formula, nothing hidden, in what label programs and spreadsheets read."""
     assert _said(capsys, "plan", "b.csv", "--leave-out-faulty", "--quiet")[0] == 0
-    text = Path("reports/b-1-labels.csv").read_text(encoding="utf-8")
+    text = Path("reports/b-1-labels.csv").read_text(encoding="utf-8-sig")
     assert not hidden(text)
     orders = {row["order"] for row in csv.DictReader(text.splitlines())}
     assert all(order.startswith("G1�") for order in orders)

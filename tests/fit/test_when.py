@@ -84,8 +84,8 @@ def test_its_place_in_the_run_is_not_called_the_last_of_it() -> None:
     early, end = _DAY_0 + 3 * _HOUR, _DAY_0 + 9 * _HOUR
     when = When(earliest=early, latest=end, with_plan=True, in_place=True, days_listed=True)
     said = when_words(when, planned=True)
-    assert "09:00 in its place in the run" in said
-    assert said.endswith("15:00 as the last of its run")
+    assert "09:00 as the run is planned with it" in said
+    assert said.endswith("15:00 if it is wound last")
     last = when_words(replace(when, earliest=end), planned=True)
     assert last.endswith("15:00, as the last of its run")
 

@@ -380,6 +380,7 @@ def _from(jumbo: Json, run: Json) -> str:
 
 def _trade_off(where: str, shown: RunSaid, run: Json, notes: Notes) -> None:
     points = sorted(run["trade_off"], key=lambda point: point["patterns"])
+    points = points if len(points) > 1 else []  # one is no choice, and is not printed
     notes.same("rows of the trade-off", where, len(shown.trade_off), len(points))
     for row, point in zip(shown.trade_off, points, strict=False):
         at = f"{where}, {point['patterns']} patterns"

@@ -19,7 +19,7 @@ _STATES = r"(LEFT OUT|NEEDS SALES|SHORT|CARRIED OVER|LATE|OVER|MET, LIGHT)"
 def labels_say(path: Path, *, inches: bool = False) -> Output:
     """Read the labels; an apostrophe that guards a text is no part of it."""
     said = Output(name="labels")
-    with path.open(newline="", encoding="utf-8") as file:
+    with path.open(newline="", encoding="utf-8-sig") as file:
         rows = list(csv.reader(file))
     head, *rows = rows_in_metric(rows) if inches else rows
     said.reels = [_reel(dict(zip(head, map(_bare, row), strict=True))) for row in rows]

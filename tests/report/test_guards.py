@@ -109,7 +109,7 @@ def test_the_page_holds_no_script_and_nothing_hidden(plan: Plan, tmp_path: Path)
 def test_labels_hold_no_formula_and_nothing_hidden(plan: Plan, tmp_path: Path) -> None:
     """No cell of the label file begins a formula in any spreadsheet."""
     write_whole(tmp_path / "l.csv", labels_csv(plan))
-    text = (tmp_path / "l.csv").read_text(encoding="utf-8")
+    text = (tmp_path / "l.csv").read_text(encoding="utf-8-sig")
     assert not hidden(text)
     rows = list(csv.reader(io.StringIO(text)))
     assert not [cell for row in rows for cell in row if formula_like(cell)]

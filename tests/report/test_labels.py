@@ -18,7 +18,7 @@ def test_a_label_for_every_reel(tmp_path: Path) -> None:
     """Rows are the plan's reels in order of making, under headings that programs know."""
     plan = sample_plan()
     write_whole(tmp_path / "l.csv", labels_csv(plan))
-    with (tmp_path / "l.csv").open(newline="", encoding="utf-8") as file:
+    with (tmp_path / "l.csv").open(newline="", encoding="utf-8-sig") as file:
         rows = list(csv.DictReader(file))
     reels = [reel for run in plan.runs for reel in reels_of(run)]
     assert len(rows) == len(reels)
@@ -39,7 +39,8 @@ def test_reels_that_were_run_have_their_labels_already() -> None:
     first = run.blocks[0]
     sets = (replace(first.sets[0], done=True), *first.sets[1:])
     run = replace(run, blocks=(replace(first, sets=sets), *run.blocks[1:]))
-    rows = csv.DictReader(labels_csv(replace(plan, runs=(run, *plan.runs[1:]))).splitlines())
+    rest = replace(plan, runs=(run, *plan.runs[1:]))
+    rows = csv.DictReader(labels_csv(rest).splitlines())
     before = csv.DictReader(labels_csv(plan).splitlines())
     done = (run.name, str(sets[0].number))
     assert list(rows) == [row for row in before if (row["run"], row["set"]) != done]

@@ -15,12 +15,13 @@ from trimopt.book.raw_tables import Cells
 from trimopt.book.table_kinds import KINDS
 from trimopt.book.trade_words import FLAGS, Words, heading_words
 from trimopt.book.units_of_measure import Dimension
-from trimopt.book.written_figures import Midnight, as_text, read_flag
+from trimopt.book.written_figures import as_text, read_flag
 from trimopt.errors import Fault
 from trimopt.mill import Export
 from trimopt.paper.typed import CellFaultError
 
 _DATED = re.compile(r"(.*?)[\s:]+(\d{1,4}[./-]\d{1,2}[./-]\d{1,4}.*)")  # "Stand: 26.11.2026"
+_AT_MIDNIGHT = re.compile(r".*[ T]0?0:00(:00(\.0+)?)?")  # a date alone is shown without
 _OF_EXPORTS = ("decimal_sign", "thousands_sign", "date_order", "size_order", "fill_down")
 _OTHER_SIGN = {",": ".", ".": ","}  # where the one groups thousands, the other is for decimals
 _MIDNIGHT = "write the last minute, 23:59 of the day that it ends"
@@ -122,7 +123,7 @@ def read_settings(
 def _read(setting: StatedSetting, date_order: str | None, words: Words) -> object:
     column = setting.column
     if column.dimension is Dimension.MOMENT:
-        if isinstance(setting.value, Midnight) and column.key != "as_of":
+        if column.key != "as_of" and _AT_MIDNIGHT.fullmatch(as_text(setting.value)):
             raise CellFaultError("midnight, of which the day may begin or end", _MIDNIGHT)
         moment = read_moment(setting.value, date_order=date_order)
         return moment.date() if column.key == "as_of" else moment

@@ -11,7 +11,8 @@ from trimopt.book.written_figures import ErrorValue, NoResult, read_text
 from trimopt.paper.typed import CellFaultError
 
 END_OF_DAY = time(23, 59)
-"""A due date without a time means: by the end of that day."""
+"""A due date without a time means: by the end of that day. So does 00:00, which many programs
+write behind a date alone."""
 
 _CLOCK = r"(?:[ T]+(\d{1,2}):(\d{2})(?::\d{2}(?:\.\d+)?)?)?"
 _NUMBERS = re.compile(r"(\d{1,4})([./-]) ?(\d{1,2})\2 ?(\d{4}|\d{1,2})" + _CLOCK)
@@ -23,7 +24,8 @@ _MONTH_FIRST = re.compile(r"([^\W\d_]{3,14})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{
 _PACKED_DAYS = range(2000_01_01, 2100_01_01)  # 20260403 in a cell of numbers
 _RIGHT = "write it like 2026-04-03 or 3.4.2026"
 _STATE_IT = (
-    "state the book's date order in a pair of cells above the table: Date order | d/m/y or m/d/y"
+    "state the book's date order in a pair of cells above the table (Date order | d/m/y or m/d/y) "
+    'or under [export] in the mill file (date_order = "d/m/y" or "m/d/y")'
 )
 
 
@@ -39,7 +41,7 @@ def read_moment(value: object, *, date_order: str | None = None, at: time = END_
         ``"d/m/y"``, ``"m/d/y"`` or ``"y/m/d"`` where the book states it; only dates with slashes
         and years of two figures need it.
     at
-        The time of a date that has none.
+        The time of a date that has none, or 00:00.
 
     Raises
     ------
@@ -54,10 +56,9 @@ def read_moment(value: object, *, date_order: str | None = None, at: time = END_
     datetime.datetime(2026, 4, 3, 6, 0)
     """
     if isinstance(value, datetime):
-        clock = value.time() if value.time() != time(0) else at
-        return _checked(value.year, value.month, value.day, clock)
+        return _checked(value.year, value.month, value.day, value.time(), at)
     if isinstance(value, date):
-        return _checked(value.year, value.month, value.day, at)
+        return _checked(value.year, value.month, value.day, time(0), at)
     if isinstance(value, (ErrorValue, NoResult)):
         read_text(value)
     if isinstance(value, (int, float)) and not isinstance(value, bool) and value in _PACKED_DAYS:
@@ -83,11 +84,11 @@ def _of_text(text: str, date_order: str | None, at: time) -> datetime:
         raise CellFaultError("not a date", _RIGHT)
     hour, minute = found.groups()[-2:]
     try:
-        clock = at if hour is None else time(int(hour), int(minute))
+        clock = time(int(hour or 0), int(minute or 0))
     except ValueError:
         raise CellFaultError("no such time of day", "write it like 14:30") from None
     full_year = int(year) + (2000 if len(year) == 2 else 0)
-    return _checked(full_year, int(month), int(day), clock)
+    return _checked(full_year, int(month), int(day), clock, at)
 
 
 def _month(name: str) -> str:
@@ -134,9 +135,11 @@ def _of_numbers(found: re.Match[str], date_order: str | None) -> tuple[str, str,
     )
 
 
-def _checked(year: int, month: int, day: int, clock: time) -> datetime:
+def _checked(year: int, month: int, day: int, clock: time, at: time) -> datetime:
+    """The minute of that day; `at` where the clock says midnight, as behind a date alone."""
+    clock = clock.replace(second=0, microsecond=0) if clock != time(0) else at
     try:
-        moment = datetime.combine(date(year, month, day), clock.replace(second=0, microsecond=0))
+        moment = datetime.combine(date(year, month, day), clock)
     except ValueError:
         raise CellFaultError("no such day", _RIGHT) from None
     if not 2000 <= year <= 2099:

@@ -155,7 +155,8 @@ def _decimal_sign_of(compact: str, stated: str | None, *, grouped: bool) -> str:
                 raise CellFaultError(
                     f"can be read as {whole}.{part} or as {other}",
                     f"write {other} or {small}, or state the book's decimal sign "
-                    "in a pair of cells above the table: Decimal sign | , or .",
+                    "in a pair of cells above the table (Decimal sign | , or .) or under [export] "
+                    'in the mill file (decimal_sign = "," or ".")',
                 )
         return sign
     return "," if compact.rfind(",") > compact.rfind(".") else "."

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Callable, Iterable
 from datetime import date
 from fractions import Fraction
@@ -15,7 +13,7 @@ from trimopt.paper import Written
 from trimopt.report.words.fit_words import assumed_words
 from trimopt.report.words.together_words import row_words, together_line
 from trimopt.report.words.units import METRIC, Units
-from trimopt.text import for_csv
+from trimopt.text import csv_text
 from trimopt.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -110,11 +108,7 @@ def write_answered_list(
     if path.suffix.casefold() == ".xlsx":
         write_whole(path, _workbook(headings, rows))
         return
-    text = io.StringIO(newline="")
-    writer = csv.writer(text)
-    for values in (headings, *rows):
-        writer.writerow([for_csv(v) if isinstance(v, str) else v for v in values])
-    write_whole(path, "\ufeff" + text.getvalue())
+    write_whole(path, csv_text((headings, *rows)))
 
 
 def _answer(answer: Answer | None, units: Units) -> tuple[Value, ...]:

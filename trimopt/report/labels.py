@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import replace
 from datetime import date
-from io import StringIO
 
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import ReelRow, reels_of
 from trimopt.report.plan_tables import REEL_LIST
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.units import Units
-from trimopt.text import for_csv
+from trimopt.text import csv_text
 
 
 def _use(reel: ReelRow) -> str:
@@ -39,7 +37,7 @@ def labels_csv(plan: Plan) -> str:
 
     Reels of sets that were run before a plan was replanned bear their labels: they are left out.
     """
-    page, units = StringIO(), Units(plan.written)
+    units = Units(plan.written)
     columns = (
         _NAMED["order"],
         _NAMED["customer"],
@@ -47,17 +45,15 @@ def labels_csv(plan: Plan) -> str:
         _WEIGHT[plan.written.metric],
         *(_NAMED[key] for key in _REEL),
     )
-    writer = csv.writer(page, lineterminator="\n")
-    writer.writerow(["batch identity", *(column.title(units) for column in columns)])
+    rows = [["batch identity", *(column.title(units) for column in columns)]]
     for run in plan.runs:
         done = {row.number for row in run.sets if row.done}
         for reel in reels_of(run):
             if reel.set_number in done:
                 continue
-            values = [f"{reel.issued or plan.number}-{reel.identity}"]
-            values += [_text(column, reel, units) for column in columns]
-            writer.writerow([for_csv(value) for value in values])
-    return page.getvalue()
+            values = (_text(column, reel, units) for column in columns)
+            rows.append([f"{reel.issued or plan.number}-{reel.identity}", *values])
+    return csv_text(rows)
 
 
 def _text(column: TableColumn, reel: ReelRow, units: Units) -> str:

@@ -203,8 +203,9 @@ def ways_count(each: RunWaysOut) -> str:
 
 
 def trade_points(run: RunPlan) -> list[TradePoint]:
-    """Give the points of the trade-off, fewest patterns first."""
-    return sorted(run.trade_off, key=lambda point: point.patterns)
+    """Give the points of the trade-off, fewest patterns first; none where there is no choice."""
+    points = sorted(run.trade_off, key=lambda point: point.patterns)
+    return points if len(points) > 1 else []
 
 
 TRADE_OFF = (

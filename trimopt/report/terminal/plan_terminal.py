@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from trimopt.book.model import StockReel
 from trimopt.paper import number
 from trimopt.plan.model import Block, Plan, RunPlan
+from trimopt.plan.proof_data import TradePoint
 from trimopt.report import plan_tables
 from trimopt.report.terminal.characters import bar, draw
 from trimopt.report.terminal.terminal_writer import TerminalWriter
@@ -48,8 +50,8 @@ def _run_and_patterns(say: TerminalWriter, run: RunPlan) -> None:
     _run(say, run)
     if run.instructions:
         _instructions(say, run)
-    if run.trade_off:
-        _trade_off(say, run)
+    if points := plan_tables.trade_points(run):
+        _trade_off(say, points)
     for block in run.blocks:
         _pattern(say, run, block)
 
@@ -221,8 +223,7 @@ def _strips_text(strips: plan_tables.Strips, units: Units, *, mixed: bool) -> st
     return "  ".join(parts)
 
 
-def _trade_off(say: TerminalWriter, run: RunPlan) -> None:
-    points = plan_tables.trade_points(run)
+def _trade_off(say: TerminalWriter, points: Sequence[TradePoint]) -> None:
     most = max(proof_words.lost_with_butts_kg(point) for point in points)
     bars = say.width - _TABLE if say.width >= _BARS_FROM else 0
     rows = []
@@ -244,5 +245,4 @@ def _trade_off(say: TerminalWriter, run: RunPlan) -> None:
     unit = say.units.sign("kg")
     headings = [*(text(f"trade_off.{name}", unit=unit) for name in names), "", ""]
     say.table(headings, rows, "nnnntt", styles=["bold" if p.chosen else "" for p in points])
-    if len(points) > 1:
-        say.wrapped(text("trade_off.note"))
+    say.wrapped(text("trade_off.note"))

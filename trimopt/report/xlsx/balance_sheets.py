@@ -53,7 +53,7 @@ def _balance_rows(run: RunPlan, units: Units) -> list[tuple[str, float, float | 
 
 def add_trade_off(book: Workbook, plan: Plan) -> None:
     """Add the least loss for each number of patterns, as table and chart, where a run has it."""
-    runs = [run for run in plan.runs if run.trade_off]
+    runs = [run for run in plan.runs if trade_points(run)]
     if not runs:
         return
     sheet = add_sheet(book, plan, text("sheet.trade_off"), wide=True)
