@@ -45,10 +45,10 @@ def read_defects(
         jumbo = known.get(name.casefold())
         defect = _defect(reader, jumbo, metres_from)
         if name and jumbo is None:
-            listed = ", ".join(each.name for each in jumbos[:8]) or "none is listed without a fault"
+            listed = "".join(f"{each.name}, " for each in jumbos[:8])
             right = (
-                f"{listed}; or list {name} there, also where a plan has named it: grade, grammage, "
-                "width and length as on the plan's sheet Jumbos"
+                f"{listed and f'{listed[:-2]}; or '}list {name} there, also where a plan has named "
+                "it: grade, grammage, width and length as on the plan's sheet Jumbos"
             )
             reader.note("jumbo", "the sheet Jumbos lists no such jumbo", right)
         if defect is not None and jumbo is not None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TypeAlias
 
 from trimopt.errors import Fault, OrderBookError
+from trimopt.paper import consecutive
 
 _RULES = frozenset("-\u2013\u2014_=*.~ ")
 Cells: TypeAlias = tuple[object, ...]
@@ -55,17 +56,6 @@ def unreadable(
 def is_ruled(text: str) -> bool:
     """Whether a text is a line of dashes or the like."""
     return set(text) <= _RULES
-
-
-def consecutive(numbers: Iterable[int]) -> list[tuple[int, int]]:
-    """First and last of whole numbers that follow each other, in their order."""
-    found: list[tuple[int, int]] = []
-    for each in numbers:
-        if found and each == found[-1][1] + 1:
-            found[-1] = found[-1][0], each
-        else:
-            found.append((each, each))
-    return found
 
 
 def spans(rows: Sequence[int]) -> str:

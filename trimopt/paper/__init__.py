@@ -9,7 +9,10 @@ from trimopt.paper.printed_figures import (
     Measured as Measured,
     UnitSystem as UnitSystem,
     Written as Written,
+    consecutive as consecutive,
+    in_spans as in_spans,
     number as number,
+    span as span,
 )
 from trimopt.paper.reel import (
     mass_kg as mass_kg,

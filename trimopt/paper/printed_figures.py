@@ -7,7 +7,7 @@ Widths lose nothing: what the text says, read again, is the width.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from enum import Enum
@@ -221,3 +221,32 @@ def number(value: Figure, places: int = 4) -> str:
     text = f"{exact:,f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return "0" if text in ("-0", "") else text
+
+
+def consecutive(numbers: Iterable[int]) -> list[tuple[int, int]]:
+    """First and last of whole numbers that follow each other, in their order."""
+    found: list[tuple[int, int]] = []
+    for each in numbers:
+        if found and each == found[-1][1] + 1:
+            found[-1] = found[-1][0], each
+        else:
+            found.append((each, each))
+    return found
+
+
+def span(low: float, high: float) -> str:
+    """Give two whole numbers as a range, or the one that they are.
+
+    >>> span(4, 9), span(1250, 1250)
+    ('4–9', '1,250')
+    """
+    return f"{low:,}" if low == high else f"{low:,}–{high:,}"
+
+
+def in_spans(numbers: Iterable[int]) -> str:
+    """Give whole numbers shortly, in their order: those that follow each other as a range.
+
+    >>> in_spans([1, 2, 3, 6]), in_spans([45, 1, 2])
+    ('1–3, 6', '45, 1–2')
+    """
+    return ", ".join(span(low, high) for low, high in consecutive(numbers))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trimopt.book.model import StockReel
-from trimopt.paper import mass_kg
+from trimopt.paper import in_spans, mass_kg
 from trimopt.plan.mass_balance import Balance
 from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan
 from trimopt.plan.proof_data import TradePoint
@@ -13,7 +13,7 @@ from trimopt.plan.reel_rows import ReelRow, cores_across
 from trimopt.plan.way_out import RunWaysOut, WayOut
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words import proof_words
-from trimopt.report.words.figures import in_spans, percent
+from trimopt.report.words.figures import percent
 from trimopt.report.words.plan_words import (
     alike,
     defects_text,
@@ -26,6 +26,14 @@ from trimopt.report.words.plan_words import (
 )
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
+
+CHANGES = (
+    TableColumn("", 40, "text", lambda row: row[0]),
+    TableColumn("was", 16, "count", lambda row: row[1]),
+    TableColumn("now", 16, "count", lambda row: row[2]),
+    TableColumn("change", 16, "count", lambda row: row[3]),
+)
+"""Of rows of `figure_rows`."""
 
 _SELDOM = ("made_for_stock_kg", "defects_kg", "culls_kg")
 

@@ -11,7 +11,7 @@ from trimopt.report.html.pattern_drawing import drawing_of
 from trimopt.report.table_columns import Strong, TableColumn, chosen
 from trimopt.report.words import attention, instruction_words, plan_words, proof_words
 from trimopt.report.words.figures import moment
-from trimopt.report.words.replan_words import all_change_lines
+from trimopt.report.words.replan_words import all_change_lines, figure_rows
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
@@ -24,6 +24,7 @@ def page_html(plan: Plan, changes: PlanDifference | None = None) -> str:
         units,
         title=text("plan.title", number=plan.number),
         plan=plan,
+        figures=[] if changes is None else list(figure_rows(changes, units)),
         changes=[] if changes is None else list(all_change_lines(plan, changes)),
         calls=attention.calls_of(plan, units),
         words=plan_words,

@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from trimopt.paper import in_spans
 from trimopt.plan.model import Block, Position, RunPlan, SetRow
-from trimopt.report.words.figures import in_spans
 from trimopt.report.words.units import Units
 
 

@@ -8,6 +8,7 @@ from trimopt.plan.difference import PlanDifference
 from trimopt.plan.model import Plan
 from trimopt.plan.replan import Replan
 from trimopt.plan.revision import Revision
+from trimopt.report.plan_tables import CHANGES
 from trimopt.report.terminal.plan_terminal import say_supplies
 from trimopt.report.terminal.terminal_writer import TerminalWriter
 from trimopt.report.words import replan_words
@@ -58,7 +59,7 @@ def print_replan(replan: Replan, console: Console | None = None) -> None:
 
 def _effects(say: TerminalWriter, plan: Plan, difference: PlanDifference) -> None:
     say.section(text("revision.effects"))
-    head = ["", *(text(f"revision.{one}") for one in ("before", "after", "change"))]
+    head = [column.title(say.units) for column in CHANGES]
     say.table(head, replan_words.figure_rows(difference, say.units), "tnnn")
     say.line()
     say.items(replan_words.change_lines(plan, difference))

@@ -5,10 +5,7 @@ Thousands are set off with a comma, decimals with a point.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime
-
-from trimopt.book.raw_tables import consecutive
 
 
 def percent(share: float | None, places: int = 2) -> str:
@@ -28,21 +25,3 @@ def moment(when: datetime | None) -> str:
 def short_moment(when: datetime | None) -> str:
     """Give day, month and time, for tables that hold a week."""
     return f"{when.day} {when:%b %H:%M}" if when else ""
-
-
-def span(low: float, high: float) -> str:
-    """Give two whole numbers as a range, or the one that they are.
-
-    >>> span(4, 9), span(1250, 1250)
-    ('4–9', '1,250')
-    """
-    return f"{low:,}" if low == high else f"{low:,}–{high:,}"
-
-
-def in_spans(numbers: Iterable[int]) -> str:
-    """Give whole numbers shortly, in their order: those that follow each other as a range.
-
-    >>> in_spans([1, 2, 3, 6]), in_spans([45, 1, 2])
-    ('1–3, 6', '45, 1–2')
-    """
-    return ", ".join(span(low, high) for low, high in consecutive(numbers))

@@ -10,12 +10,12 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trimopt.book.model import Defect, Stretch
-from trimopt.paper import mass_kg, number
+from trimopt.paper import in_spans, mass_kg, number, span
 from trimopt.plan.model import Block, JumboUse, OrderLine, Plan, Position, RunPlan, SetRow
 from trimopt.plan.reel_rows import cores_across, diameter_on
 from trimopt.plan.sheeter_load import Load
 from trimopt.plan.states import OrderState
-from trimopt.report.words.figures import in_spans, moment, span
+from trimopt.report.words.figures import moment
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Set
 
-from trimopt.paper import number
+from trimopt.paper import in_spans, number
 from trimopt.plan.difference import LOST_TO, OrderDifference, PlanDifference, SetChange
 from trimopt.plan.model import Plan
-from trimopt.report.words.figures import in_spans
 from trimopt.report.words.plan_words import late_text, states_text
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
@@ -30,13 +29,10 @@ def cut_short_lines(plan: Plan) -> tuple[str, ...]:
 
 
 def all_change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
-    """What page and workbook say of a change."""
-    units = Units(plan.written)
+    """What page and workbook say of a change below its figures."""
     yield from cut_short_lines(plan)
-    for name, before, after, change in figure_rows(difference, units):
-        yield text("revision.figure", name=name, before=before, after=after, change=change)
     yield from change_lines(plan, difference)
-    yield from order_lines(plan, difference, units)
+    yield from order_lines(plan, difference, Units(plan.written))
 
 
 _Row = tuple[str, str, str, str]
@@ -93,6 +89,12 @@ def change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
                     f"replan.{name}", count=len(numbers), run=each.run, sets=in_spans(numbers),
                     plan=difference.before,
                 )  # fmt: skip
+    for run in plan.runs:
+        for row in (each for each in run.sets if each.done and each.spoiled):
+            yield text(
+                "replan.spoiled", count=len(row.spoiled), run=run.name, number=row.number,
+                places=in_spans(row.spoiled),
+            )  # fmt: skip
     for name in difference.given_up:
         yield text("revision.given_up", name=name)
 

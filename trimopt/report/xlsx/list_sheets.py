@@ -11,6 +11,7 @@ from trimopt.plan.model import OrderLine, Plan
 from trimopt.plan.reel_rows import cores_to_cut, reels_of, sheeter_list
 from trimopt.plan.sheeter_load import Load
 from trimopt.report.plan_tables import (
+    CHANGES,
     JUMBO_DEFECTS,
     JUMBOS,
     REEL_LIST,
@@ -34,23 +35,23 @@ from trimopt.report.words.plan_words import (
     why_text,
     written_text,
 )
-from trimopt.report.words.replan_words import all_change_lines
+from trimopt.report.words.replan_words import all_change_lines, figure_rows
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, text_lines
 
-_CHANGE_WIDTH = 100
-
 
 def add_changes(book: Workbook, plan: Plan, difference: PlanDifference) -> None:
-    """Add a line for each thing that the difference says."""
+    """Add the figures of the difference, and a line for each other thing that it says."""
     sheet = add_sheet(book, plan, text("sheet.changes"), wide=False)
-    sheet.widths([_CHANGE_WIDTH])
+    sheet.columns(CHANGES)
     sheet.title_line(text("replan.changes", number=difference.before))
-    for row, line in enumerate(all_change_lines(plan, difference), start=2):
-        sheet.put((row, 1), line, "text", "note", text_wrap=True)
-        sheet.height(row, 16 * text_lines(line, _CHANGE_WIDTH))
+    row = sheet.table(2, CHANGES, figure_rows(difference, book.units))
+    width = sum(column.width for column in CHANGES)
+    for at, line in enumerate(all_change_lines(plan, difference), start=row + 1):
+        sheet.span(at, (1, len(CHANGES)), line, "note", text_wrap=True)
+        sheet.height(at, 16 * text_lines(line, width))
 
 
 def add_jumbos(book: Workbook, plan: Plan) -> None:

@@ -32,11 +32,14 @@ from trimopt import (
 )
 from trimopt.book.model import JumboInStock
 from trimopt.interrupt import ask_to_stop
+from trimopt.paper import in_spans
 from trimopt.plan.codec import plan_json
 from trimopt.plan.difference import LabelSets
 from trimopt.progress import RunProgress
+from trimopt.report.html.plan_page import page_html
 from trimopt.report.terminal.revision_terminal import print_replan
-from trimopt.report.words.replan_words import change_lines
+from trimopt.report.words.replan_words import change_lines, figure_rows
+from trimopt.report.words.units import Units
 
 
 @pytest.mark.parametrize("place", [0, 1])
@@ -101,6 +104,13 @@ def test_spoiled_reels_are_owed_again(cases: tuple[Case, Case]) -> None:
     assert now.proof.bound_kg > run.proof.bound_kg + 0.9 * kg
     assert now.proof.gap_kg < run.proof.gap_kg + 0.5 * kg
     assert all(line.planned >= line.min_quantity for line in now.orders)
+    lines = list(change_lines(answer.plan, answer.difference))
+    assert f"{run.name}: set 3 ran with a reel for no order: position 1" in lines
+    places = in_spans([position.number for position in rows(now)[1][0].positions])
+    assert f"{run.name}: set 2 ran with reels for no order: positions {places}" in lines
+    page = " ".join(re.sub("<[^>]*>", " ", page_html(answer.plan, answer.difference)).split())
+    for cells in figure_rows(answer.difference, Units(answer.plan.written)):
+        assert " ".join(cells) in page
 
 
 def test_work_ends_the_search_and_equal_input_gives_equal_plans(cases: tuple[Case, Case]) -> None:

@@ -20,6 +20,7 @@ from trimopt.book.model import Book, Instruction, Stretch
 from trimopt.budget import Budget
 from trimopt.cutting import Pattern
 from trimopt.making import PreparedRun, Run, required
+from trimopt.paper import in_spans
 from trimopt.plan.model import Block, RunPlan, SetRow, Settings
 from trimopt.plan.planning.chosen_run import supply_of
 from trimopt.plan.planning.order_tally import made_of
@@ -109,7 +110,7 @@ def _blocks(sets: Iterable[tuple[Block, SetRow]]) -> tuple[Block, ...]:
 
 def named(run: str, reason: str, numbers: Sequence[int]) -> str:
     """Sets that do not stay, and why."""
-    return f"{run}, set{'s' if numbers[1:] else ''} {', '.join(map(str, numbers))}: {reason}"
+    return f"{run}, set{'s' if numbers[1:] else ''} {in_spans(numbers)}: {reason}"
 
 
 def still_wanted(
