@@ -141,6 +141,39 @@ def test_the_solver_stays_in_its_rooms() -> None:
     assert wrong == []
 
 
+#: What gives an order, or a last bit, that depends on the processor.
+_BY_PROCESSOR = {"argpartition", "dot", "inner", "matmul", "tensordot", "vdot"}
+
+
+def _by_processor(code: str) -> list[int]:
+    """Lines with `@`, a function that is as little the same everywhere, or an unstable argsort."""
+    found = []
+    for node in ast.walk(ast.parse(code)):
+        if isinstance(node, ast.BinOp | ast.AugAssign) and isinstance(node.op, ast.MatMult):
+            found.append(node.lineno)
+        if isinstance(node, ast.Attribute) and node.attr in _BY_PROCESSOR:
+            found.append(node.lineno)
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+            stable = any(ast.unparse(each) == "kind='stable'" for each in node.keywords)
+            if node.func.attr == "argsort" and not stable:
+                found.append(node.lineno)
+    return found
+
+
+def test_no_search_depends_on_the_processor() -> None:
+    """Products stand in `cutting/model/products.py`; places in an order come from stable sorts."""
+    faults = "a @ b", "a @= b", "np.dot(a, b)", "a.argpartition(3)", "np.argsort(a)", "a.argsort()"
+    assert all(_by_processor(fault) for fault in faults)
+    assert not _by_processor("@cache\ndef f(): return np.argsort(a, kind='stable')")
+    wrong = {
+        path.name: lines
+        for room in ("making", "cutting", "winding")
+        for path in (PACKAGE / room).rglob("*.py")
+        if (lines := _by_processor(path.read_text(encoding="utf-8")))
+    }
+    assert set(wrong) == {"products.py"}, wrong
+
+
 def test_the_check_shares_nothing_with_what_makes_a_plan() -> None:
     """It knows the data of plan, book and mill, and formulae of paper."""
     wrong = {

@@ -28,6 +28,7 @@ from trimopt.cutting.bin_packing.bin_master import ARTIFICIAL, PRICE_SCALE
 from trimopt.cutting.bin_packing.bin_problem import Sets
 from trimopt.cutting.bin_packing.item_tables import Counts
 from trimopt.cutting.lp.linear_program import LinearProgram, Optimum
+from trimopt.cutting.model.products import whole_product
 from trimopt.cutting.search.search_state import Search
 
 Ints = NDArray[np.int64]
@@ -163,7 +164,7 @@ class PatternListSearch:
         prices = np.zeros(items + 1, dtype=np.int64)
         prices[:items] = np.floor(duals[:items] * PRICE_SCALE)
         self.worth[keep] = prices[self.pieces[keep]].sum(axis=1)
-        total = int(prices[:items] @ self.need)
+        total = int(whole_product(prices[:items], self.need))
         for row in rows:
             dear = max(0, floor(-duals[row.place] * PRICE_SCALE))
             if dear:

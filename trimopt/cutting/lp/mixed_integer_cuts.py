@@ -23,6 +23,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.cutting.model.products import whole_product
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -56,22 +58,22 @@ def mixed_integer_cuts(
     units = np.full(len(rows), float(_UNIT))
     units[equations:] /= RIGHT
     whole = np.rint(multipliers * units)
-    exact = (np.abs(whole) @ np.abs(rows)).max(axis=1, initial=0.0) < _EXACT
-    exact &= np.abs(whole) @ np.abs(rights) < _EXACT
+    exact = whole_product(np.abs(whole), np.abs(rows)).max(axis=1, initial=0.0) < _EXACT
+    exact &= whole_product(np.abs(whole), np.abs(rights)) < _EXACT
     whole[~exact] = 0.0
-    below = (whole @ rights).astype(np.int64) % _UNIT
+    below = whole_product(whole, rights).astype(np.int64) % _UNIT
     good = exact & (np.minimum(below, _UNIT - below) > _MIN_FRACTION * _UNIT)
     below[~good] = _UNIT // 2
     above = _UNIT - below
-    part = (whole @ rows).astype(np.int64) % _UNIT
+    part = whole_product(whole, rows).astype(np.int64) % _UNIT
     first = -(-(part * _PART) // below[:, None])
     second = -(-((_UNIT - part) * _PART) // above[:, None])
     # Of its two coefficients a column has the lesser, which is that of the formula.
     coefficients = np.minimum(first, second).astype(np.float64) * RIGHT
     surplus = _of_surplus(whole[:, equations:], below, above)
-    right = _PART * RIGHT + surplus @ rights[equations:]
+    right = _PART * RIGHT + whole_product(surplus, rights[equations:])
     # What is not negative sums up exactly where the sum is exact.
-    coefficients += surplus @ rows[equations:]
+    coefficients += whole_product(surplus, rows[equations:])
     good &= (coefficients.max(axis=1, initial=0.0) < _EXACT) & (right < _EXACT)
     right[~good], coefficients[~good] = float(_PART * RIGHT), 0.0
     shrink = right.astype(np.int64) // RIGHT

@@ -35,7 +35,7 @@ from trimopt.cutting.lp.mixed_integer_cuts import RIGHT, mixed_integer_cuts
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE
-from trimopt.cutting.model.products import product
+from trimopt.cutting.model.products import product, whole_product
 from trimopt.cutting.search.pattern_enumeration import near_patterns
 from trimopt.cutting.search.search_state import Search, paper_cost
 
@@ -121,7 +121,8 @@ def pool_columns(guide: Guide, patterns: Sequence[Pattern], span: int) -> PoolCo
         for k in whole.options:
             cost = min_surplus_loss(demand, instance.options[k]) * scale + worth[k]
             columns.append((cost, -1, [(place[k], -1)]))
-        ways = whole.ways.astype(object) @ np.array([worth[k] for k in whole.options], dtype=object)
+        worths = np.array([worth[k] for k in whole.options], dtype=object)
+        ways = whole_product(whole.ways.astype(object), worths)
         costs = ways + whole.loss.astype(object) * scale
         costs -= costs.min()
         for way in np.flatnonzero(costs < span * scale):
@@ -285,10 +286,10 @@ class _CutProgram:
         prices = np.floor(duals[: self.equations] * _UNITS)
         prices[columns.rights > 0] = 0.0  # the least over the ways is taken itself
         whole = np.maximum(0.0, np.floor(duals[cut] * RIGHT * _UNITS))
-        of_pieces = prices @ columns.rows
-        of_cuts = whole @ self.rows[cut]
-        right = whole @ self.rights[cut]
-        size = np.abs(prices) @ np.abs(columns.rows)
+        of_pieces = whole_product(prices, columns.rows)
+        of_cuts = whole_product(whole, self.rows[cut])
+        right = whole_product(whole, self.rights[cut])
+        size = whole_product(np.abs(prices), np.abs(columns.rows))
         if max(of_cuts.max(initial=0.0), right) >= 2.0**53 or size.max() >= 2.0**43:
             return 0  # sums would not be exact
         left = (columns.costs - of_pieces.astype(np.int64)) * RIGHT - of_cuts.astype(np.int64)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from trimopt.cutting.model.cuts import Cut, Pattern, yields_of
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.model.loss import LossTable
+from trimopt.cutting.model.products import whole_product
 from trimopt.cutting.setups.build_tables import BuildTables
 
 Ints = NDArray[np.int64]
@@ -64,13 +65,13 @@ class _Descent:
         sets = np.array([cut.sets for cut in cuts], dtype=np.int64)
         costs = [SCALE * instance.classes[cut.pattern.winding_class].cost for cut in cuts]
         cost = np.array(costs, dtype=np.int64)
-        self.made = sets @ gain
-        self.worth = sets @ worth
+        self.made = whole_product(sets, gain)
+        self.worth = whole_product(sets, worth)
         self.sets = sets[fixed:]
         self.moves = self._moves(count - fixed, max_paired)
-        self.gain = self.moves @ gain[fixed:]
-        self.value = self.moves @ worth[fixed:]
-        self.cost = self.moves @ cost[fixed:]
+        self.gain = whole_product(self.moves, gain[fixed:])
+        self.value = whole_product(self.moves, worth[fixed:])
+        self.cost = whole_product(self.moves, cost[fixed:])
         self.table = LossTable.of(demands)
 
     @staticmethod

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from trimopt.cutting.model.instance import SCALE, Demand, Option
 from trimopt.cutting.model.loss import LossTable, over_price_of
-from trimopt.cutting.model.products import product
+from trimopt.cutting.model.products import product, whole_product
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -45,7 +45,10 @@ def production_of(
     yields = yields.reshape(-1, 2)
     counts = production_counts(demand, yields[:, 0], max_ways)
     by_counts = len(counts) > 0
-    sums = counts @ yields if by_counts else _ways(demand, yields, max_ways, merged=True)
+    if by_counts:
+        sums = whole_product(counts, yields)
+    else:
+        sums = _ways(demand, yields, max_ways, merged=True)
     return OrderProduction(
         options=tuple(places),
         by_counts=by_counts,
