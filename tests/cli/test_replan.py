@@ -40,19 +40,24 @@ def _replan(*words: str) -> Result:
 def test_the_next_plan_is_numbered_after_the_one_it_goes_on_from() -> None:
     """Also in a folder that has no plan; an hour is one of the day of the last set that was run.
 
-    What is odd about the book as it is now is said as `plan` says it.
+    What is odd about the book as it is now is said as `plan` says it. Who had it planned again, and
+    why, stands on the plan.
     """
     workbook = load_workbook("orders/shift.xlsx")
     row = next(row for row in workbook["Orders"] if row[0].value == "Order")
     workbook["Orders"].cell(row[0].row or 1, len(row) + 1, "Shade")
     workbook.save("orders/shift.xlsx")
-    result = _replan("--done", "1", "--issue", "--out", "r2", "--now", "09:00", "--json")
+    issue = ("--issue", "--by", "R. Larch", "--why", "a rush line", "--out", "r2")
+    result = _replan("--done", "1", *issue, "--now", "09:00", "--json")
     assert result.exit_code == 0, result.output
     assert "warning: " in result.stderr
     assert "Shade" in result.stderr
     found = json.loads(result.stdout)
     plan = read_plan("r2/shift-2.json")
     assert (plan.number, plan.replaces) == ("shift-2", "shift-1")
+    assert (plan.revised_by, plan.revised_why) == ("R. Larch", "a rush line")
+    page = Path("r2/shift-2.html").read_text(encoding="utf-8")
+    assert "Replaces plan shift-1, its rest planned again by R. Larch: a rush line." in page
     first = read_plan("reports/shift-1.json").runs[0].blocks[0].sets[0]
     assert first.start is not None
     assert found["now"] == f"{first.start:%Y-%m-%d}T09:00:00"
@@ -82,6 +87,18 @@ def test_a_plan_that_does_not_stand_as_said_is_warned_of(tmp_path: Path) -> None
     Path("reports/shift-2.json").write_text(plan_json(newer), encoding="utf-8")
     again = _replan("--done", "1", *refused)
     assert "plan shift-2 stands in place of shift-1 by now" in again.stderr
+
+
+def test_who_and_why_go_together_and_with_issuing() -> None:
+    """Either alone, or both where nothing is written, is wrong usage."""
+    for said, words in (
+        ("go together", ("--issue", "--by", "R. Larch")),
+        ("go together", ("--issue", "--by", " ", "--why", "a rush line")),
+        ("go with --issue", ("--by", "R. Larch", "--why", "a rush line")),
+    ):
+        result = _replan("--done", "1", *words)
+        assert result.exit_code == 2, words
+        assert said in result.output, words
 
 
 def test_times_that_cannot_be_are_wrong_usage() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -33,6 +33,34 @@ mill_beside_option = click.option(
     help="The mill file. Default: mill.toml beside the plan or the ledger named, else in "
     "this folder.",
 )
+
+
+def who_options(done: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Who issues the next plan, and why: `done` says what he did."""
+
+    def with_options(command: Callable[..., None]) -> Callable[..., None]:
+        why = click.option("--why", metavar="TEXT", help="Why: stands on the plan issued.")
+        by = click.option("--by", metavar="NAME", help=f"Who {done}: stands on the plan issued.")
+        return by(why(command))
+
+    return with_options
+
+
+def who_and_why(by: str | None, why: str | None, *, issue: bool, needed: bool) -> tuple[str, str]:
+    """Both or neither, and only of a plan that is issued.
+
+    Raises
+    ------
+    click.UsageError
+        One stands without the other or without `--issue`, or both are needed for it and lack.
+    """
+    by, why = (by or "").strip(), (why or "").strip()
+    if (by or why) and not issue:
+        raise click.UsageError("--by and --why go with --issue: without it nothing is written")
+    if issue and not (by and why) and (needed or by or why):
+        asked = "--issue needs" if needed else "--by and --why go together: give"
+        raise click.UsageError(f"{asked} --by NAME and --why TEXT: both stand on the plan")
+    return by, why
 
 
 def find_ledger(named: str | None, mill: Mill | None, *, quiet: bool) -> Ledger | None:

@@ -19,6 +19,8 @@ from trimopt.cli.ledger_options import (
     ledger_option,
     say_standing,
     say_written,
+    who_and_why,
+    who_options,
 )
 from trimopt.cli.output import say, say_json
 
@@ -77,6 +79,7 @@ class _Hour(options.Moment):
 )
 @options.made_from_options
 @click.option("--issue", is_flag=True, help="Write it as the next plan.")
+@who_options("had it planned again")
 @options.time_limit_option(_TIME_LIMIT_S, "What is found by then is kept.")
 @options.plans_option
 @ledger_option
@@ -93,6 +96,8 @@ def command(
     mill_path: Path | None,
     instructions: Path | None,
     issue: bool,
+    by: str | None,
+    why: str | None,
     time_limit: float,
     out: Path,
     ledger: str | None,
@@ -112,6 +117,7 @@ def command(
     from trimopt.interrupt import Stage, begin
     from trimopt.report.terminal.progress import ProgressView
 
+    by, why = who_and_why(by, why, issue=issue, needed=False)
     budget = Budget.lasting(_SEARCHED * time_limit)
     issued = read_plan(plan)
     orders, mill = options.made_from(issued, plan, book, mill_path, instructions, quiet=quiet)
@@ -122,11 +128,8 @@ def command(
     ran = what_ran(
         issued, done, spoiled=spoiled, as_run=as_run, ledger=kept_in if recorded else None
     )
-    if recorded and not ran.sets:
-        raise click.UsageError(
-            f"nothing is recorded of plan {issued.number} in the ledger: record it first (trimopt "
-            "record), or leave out --recorded where nothing was run"
-        )
+    if recorded:
+        _require_recorded(issued, ran)
     if not quiet:
         _warn(issued, (plan.parent, out), kept_in, ran, orders)
     held = issued.request.held if kept_in is None else held_now(kept_in, mill)
@@ -147,7 +150,8 @@ def command(
         begin(Stage.WRITING)
     written = None
     if issue:
-        written = issue_next(answer.plan, orders, mill, out, kept_in, answer.difference)
+        signed = answer.signed(by, why)
+        written = issue_next(signed, orders, mill, out, kept_in, answer.difference)
     _show(answer, written, as_json=as_json, quiet=quiet)
 
 
@@ -163,6 +167,14 @@ def _warn(
                 f"warning: jumbo {name} was measured {found_mm:g} mm wide, planned {planned_mm:g}"
             )
             say(f"{said}: list it in the order book as it is", err=True)
+
+
+def _require_recorded(issued: Plan, ran: WhatRan) -> None:
+    if not ran.sets:
+        raise click.UsageError(
+            f"nothing is recorded of plan {issued.number} in the ledger: record it first (trimopt "
+            "record), or leave out --recorded where nothing was run"
+        )
 
 
 def _require_its_book(issued: Plan, book: Book) -> None:

@@ -27,8 +27,7 @@ if TYPE_CHECKING:
 )
 @made_from_options
 @click.option("--issue", is_flag=True, help="Write it as the next plan, where everything holds.")
-@click.option("--by", metavar="NAME", help="Who revised it: stands on the plan issued.")
-@click.option("--why", metavar="TEXT", help="Why: stands on the plan issued.")
+@ledger_options.who_options("revised it")
 @plans_option
 @ledger_options.ledger_option
 @output_options
@@ -57,11 +56,7 @@ def command(
     """
     from trimopt import FailedCheckError, read_edited, revise_plan
 
-    by, why = (by or "").strip(), (why or "").strip()
-    if issue and not (by and why):
-        raise click.UsageError("--issue needs --by NAME and --why TEXT: both stand on the plan")
-    if (by or why) and not issue:
-        raise click.UsageError("--by and --why go with --issue: without it nothing is written")
+    by, why = ledger_options.who_and_why(by, why, issue=issue, needed=True)
     read = read_edited(edited, issued, folder=out)
     orders, mill = made_from(read.issued, edited, book, mill_path, instructions)
     kept_in = ledger_options.find_ledger(ledger, mill, quiet=quiet)

@@ -388,7 +388,7 @@ class Plan:
     loads: tuple[Load, ...] = ()  # sheeter by sheeter, in the order in which it takes them
     notes: tuple[str, ...] = ()  # warnings and what was assumed
     approved_by: str = ""
-    revised_by: str = ""  # who revised the plan that it replaces by hand, and why
+    revised_by: str = ""  # who revised the plan that it replaces, or had its rest planned; and why
     revised_why: str = ""
     replanned: Replanned | None = None
     written: Written = field(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from trimopt.plan.difference import PlanDifference
@@ -68,3 +68,7 @@ class Replan:
     now: datetime
     forbidden: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+
+    def signed(self, by: str, why: str) -> Plan:
+        """The plan as it is to be issued: who had it planned again, and why."""
+        return replace(self.plan, revised_by=by, revised_why=why)

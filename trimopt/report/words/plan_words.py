@@ -302,11 +302,12 @@ def states_text(states: Sequence[OrderState]) -> str:
 
 
 def replaces_text(plan: Plan) -> str:
-    """Name the plan that a plan replaces, who revised it and why; nothing where there is none."""
+    """Name the plan that a plan replaces, who replaced it and why; nothing where there is none."""
     if not plan.revised_by:
         return text("plan.replaced", number=plan.replaces) if plan.replaces else ""
     by, why = plan.revised_by, plan.revised_why
-    return text("plan.replaced_revised", number=plan.replaces, by=by, why=why)
+    name = "plan.replaced_replanned" if plan.replanned else "plan.replaced_revised"
+    return text(name, number=plan.replaces, by=by, why=why)
 
 
 def why_text(line: OrderLine) -> str:
