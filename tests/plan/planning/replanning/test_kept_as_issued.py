@@ -34,6 +34,7 @@ from trimopt import (
 from trimopt.book.model import Defect, InstructionPiece, JumboInStock, Order
 from trimopt.plan.difference import SetChange
 from trimopt.plan.model import Block
+from trimopt.plan.planning.replanning.sets_changed import SetsChanged, changes_of
 from trimopt.report.html import plan_page
 from trimopt.report.labels import labels_csv
 from trimopt.report.terminal.revision_terminal import print_replan
@@ -155,6 +156,41 @@ def test_what_befalls_a_jumbo_leaves_the_sets_on_others(
 
     assert not kinds(run, but=use.name) - kinds(answer.plan.runs[0])
     assert answer.forbidden
+
+
+def test_a_jumbo_is_filled_by_few_sets_of_another_length(cases: tuple[Case, Case]) -> None:
+    """One still to come is 1,500 m short: of six sets that were on it two stay as they were."""
+    case = cases[0]
+    use = case.plan.runs[0].jumbos[2]
+    short = replace(_listed(case.book.orders[0], use.name, 4680), length_m=use.length_m - 1_500)
+    book = replace(case.book, jumbos=(short,))
+    answer = replan(case.plan, book, case.mill, done(case.plan, 0, 2))
+    goes_on(answer, book, case)
+    kinds = Counter(
+        (b.positions, b.edge_front_mm, r.length_m) for b, r in rows(answer.plan.runs[0])
+    )
+    wound = [(b, r) for b, r in rows(case.plan.runs[0]) if use.name in r.jumbos]
+    assert len(wound) == 6
+    gone = Counter((b.positions, b.edge_front_mm, r.length_m) for b, r in wound) - kinds
+    assert gone.total() <= 4
+
+
+def test_of_two_changes_of_a_block_that_of_fewer_sets_weighs_less(cases: tuple[Case, Case]) -> None:
+    """A block counts once, whichever of its sets change; each of these is a tenth more."""
+    blocks = cases[0].plan.runs[0].blocks
+    assert changes_of(blocks, blocks).weight == 0
+    at = next(at for at, block in enumerate(blocks) if len(block.sets) > 2)
+
+    def with_moved(count: int) -> tuple[Block, ...]:
+        moved = [replace(row, length_m=row.length_m - 10) for row in blocks[at].sets[:count]]
+        block = replace(blocks[at], sets=(*moved, *blocks[at].sets[count:]))
+        return (*blocks[:at], block, *blocks[at + 1 :])
+
+    sets = len(blocks[at].sets)
+    one, all_of_it = (changes_of(blocks, with_moved(count)) for count in (1, sets))
+    assert one == SetsChanged(blocks=1, sets=1)
+    assert all_of_it == SetsChanged(blocks=1, sets=sets)
+    assert 1 < one.weight < all_of_it.weight < 2
 
 
 def test_all_that_was_run_off_a_defective_jumbo_is_cancelled(cases: tuple[Case, Case]) -> None:

@@ -24,13 +24,8 @@ from trimopt.plan.planning.replanning.block_lengths import (
     LengthRow,
 )
 from trimopt.plan.planning.replanning.issued_places import in_places
-from trimopt.plan.planning.replanning.kept_sets import (
-    OnJumbos,
-    blocks_changed,
-    on_jumbos,
-    same_metres,
-    supply_from,
-)
+from trimopt.plan.planning.replanning.kept_sets import OnJumbos, on_jumbos, supply_from
+from trimopt.plan.planning.replanning.sets_changed import changes_of, same_metres
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.schedule.block_knives import set_up_between, times_of
 from trimopt.plan.planning.schedule.run_winding import WoundRun
@@ -39,6 +34,7 @@ from trimopt.winding import Laying
 _RELAXED = 4  # best orders in which lengths of kept blocks may move
 _AT_LEAST = 2  # orders are laid: new blocks behind all others, and where they fill the jumbos
 _WORK = 800  # sets that are laid for all orders together
+_FEWER = 300  # the same for fewer sets of other lengths
 
 _Rank = tuple[int, int, float]  # sets without paper, orders late, cost
 _Placed = tuple[_Rank, OnJumbos, _Order, frozenset[str]]  # and the orders that are late
@@ -71,6 +67,7 @@ class BlockPlacing:
             New blocks stand behind all others, or where they fill the jumbos, unless that makes an
             order late.
         """
+        fewer = budget.share(1.0, _FEWER)
         budget = budget.share(1.0, 0 if swift else _WORK)
         if not (self.kept or self._new):
             return on_jumbos(self.case, (), (), (), self.name)
@@ -94,7 +91,7 @@ class BlockPlacing:
             if budget.over():
                 break
             best = min(best, self._relaxed(other, budget), key=lambda each: each[0])
-        return best[1]
+        return self._moved_less(best, fewer)[1]
 
     def _begin(self, met: dict[_Order, _Placed], budget: Budget) -> None:
         """Lay the first orders; however little time there is, none is late that a place saves."""
@@ -197,6 +194,33 @@ class BlockPlacing:
             budget.work += self._sets
         return found
 
+    def _moved_less(self, found: _Placed, budget: Budget) -> _Placed:
+        """The same order, with as many kept sets at their own lengths again as pays.
+
+        Half of them are held, then a quarter, down to single ones.
+        """
+        moved = self._moved(found)
+        size = len(moved) // 2
+        while size:
+            for held in [moved[at : at + size] for at in range(0, len(moved), size)]:
+                if budget.over():
+                    return found
+                free = frozenset(self._moved(found)) - {*held}
+                found = min(found, self._laid(found[2], free), key=lambda each: each[0])
+                budget.work += self._sets
+            size //= 2
+        return found
+
+    def _moved(self, found: _Placed) -> list[_Set]:
+        """The kept sets with other lengths than issued, as they run."""
+        _, placed, order, _ = found
+        return [
+            (at, place)
+            for (kept, at), block in zip(order, placed.blocks, strict=False)
+            for place, row in enumerate(block.sets)
+            if kept and row.length_m != self.kept[at].sets[place].length_m
+        ]
+
     def _sets_of(self, blocks: Iterable[int]) -> frozenset[_Set]:
         return frozenset((at, place) for at in blocks for place in range(len(self.kept[at].sets)))
 
@@ -292,7 +316,7 @@ class BlockPlacing:
     def _ranked(self, order: _Order, placed: OnJumbos, unlaid: int, loss: Fraction) -> _Placed:
         late, set_ups, moves = self._wound_cost(placed)
         cost = self.objective.cost(loss, set_ups, moves)
-        cost += self.disturbance * blocks_changed(self.kept, placed.blocks)
+        cost += self.disturbance * changes_of(self.kept, placed.blocks).weight
         return (unlaid, len(late), cost), placed, order, late
 
     def _wound_cost(self, placed: OnJumbos) -> tuple[frozenset[str], int, int]:

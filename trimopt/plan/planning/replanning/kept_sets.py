@@ -10,7 +10,6 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from difflib import SequenceMatcher
 from fractions import Fraction
 from functools import cached_property
 from itertools import count, groupby
@@ -354,63 +353,3 @@ def first_sets(blocks: Sequence[Block], count: int) -> tuple[tuple[Block, ...], 
             later.append(replace(block, sets=block.sets[max(0, count) :]))
         count -= len(block.sets)
     return tuple(first), tuple(later)
-
-
-def same_metres(blocks: Sequence[Block], others: Sequence[Block]) -> bool:
-    """Whether all sets lie on the same metres of the same jumbos."""
-    one, other = ([row.stretches for b in side for row in b.sets] for side in (blocks, others))
-    return one == other
-
-
-def blocks_changed(issued: Sequence[Block], now: Sequence[Block]) -> int:
-    """How many issued blocks have a set that does not run as issued, in the order as issued."""
-    was = [(at, _key(block, row)) for at, block in enumerate(issued) for row in block.sets]
-    is_now = [_key(block, row) for block in now for row in block.sets]
-    changed = set(range(len(was)))
-    matcher = SequenceMatcher(None, [key for _, key in was], is_now, autojunk=False)
-    for at, _, size in matcher.get_matching_blocks():
-        changed -= set(range(at, at + size))
-    return len({was[place][0] for place in changed})
-
-
-def as_held(run: RunPlan, issued: RunPlan | None, number: str) -> RunPlan:
-    """The run, each set that is as the crew holds it with the plan on whose sheet it stands.
-
-    Parameters
-    ----------
-    issued, number
-        The run as the plan before this one issued it, and that plan's number.
-    """
-    was = {} if issued is None else {
-        row.number: (_held(block, row), row.issued or number)
-        for block in issued.blocks
-        for row in block.sets
-    }  # fmt: skip
-
-    def held(block: Block, row: SetRow) -> SetRow:
-        before, plan = was.get(row.number, (None, ""))
-        return replace(row, issued=plan if row.done or before == _held(block, row) else "")
-
-    blocks = tuple(
-        replace(block, sets=tuple(held(block, row) for row in block.sets)) for block in run.blocks
-    )
-    return replace(run, blocks=blocks)
-
-
-def given_up(issued: Sequence[Block], now: Sequence[Block]) -> list[int]:
-    """Numbers of issued sets that do not run any more, there or elsewhere."""
-    stay = Counter(_key(block, row) for block in now for row in block.sets)
-    numbers: dict[tuple[object, ...], list[int]] = {}
-    for block in issued:
-        for row in block.sets:
-            numbers.setdefault(_key(block, row), []).append(row.number)
-    return sorted(number for key, alike in numbers.items() for number in alike[stay[key] :])
-
-
-def _held(block: Block, row: SetRow) -> object:
-    """What stands on the crew's sheet and on the labels of a set."""
-    return (*_key(block, row), *row.jumbos)
-
-
-def _key(block: Block, row: SetRow) -> tuple[object, ...]:
-    return block.positions, block.edge_front_mm, block.core_mm, row.length_m

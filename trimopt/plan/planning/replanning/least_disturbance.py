@@ -27,7 +27,8 @@ from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.plan_run import PlannedRun, plan_run
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
-from trimopt.plan.planning.replanning.kept_sets import blocks_changed, same_metres, supply_from
+from trimopt.plan.planning.replanning.kept_sets import supply_from
+from trimopt.plan.planning.replanning.sets_changed import DISTURBANCE_KG, changes_of, same_metres
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.tried_rest import ChosenRest, TriedRest
@@ -36,9 +37,6 @@ from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.states import OrderState
 from trimopt.progress import Inner, Watch
-
-#: A block's worth where the mill file has no `disturbance`: kilograms of paper.
-DISTURBANCE_KG = 100.0
 
 #: Work is counted in seconds that a way of planning the rest takes as a rule: its own, those for
 #: each set that is kept and each order that lacks something, and those of the choice of sets to
@@ -128,7 +126,7 @@ class RestSearch:
             left_out=best.left_out,
             paid=max(0.0, best.cost - min(alike)) if self.tail else 0.0,
             gained=max(0.0, keeping - best.cost) if self.tail else 0.0,
-            changed=best.changed,
+            changed=best.changed.blocks,
             cut_short=budget.stopped,
         )
 
@@ -331,7 +329,7 @@ class RestSearch:
             surplus_kg=run.balance.surplus_kg,
             late=tuple(order for order in self.case.run.orders if order.number in late),
             cost=self.objective.cost_of_plan(run),
-            changed=blocks_changed(self.tail, rest.blocks),
+            changed=changes_of(self.tail, rest.blocks),
         )
 
     @cached_property

@@ -18,14 +18,9 @@ from trimopt.errors import OutOfTimeError
 from trimopt.plan.model import Block
 from trimopt.plan.planning.odd_jumbos.odd_part import worth_of_use_kg
 from trimopt.plan.planning.odd_jumbos.odd_sets import MAX_LOSS
-from trimopt.plan.planning.replanning.kept_sets import (
-    OnJumbos,
-    blocks_changed,
-    first_sets,
-    on_jumbos,
-    still_wanted,
-)
+from trimopt.plan.planning.replanning.kept_sets import OnJumbos, first_sets, on_jumbos, still_wanted
 from trimopt.plan.planning.replanning.least_disturbance import FIRST_S, RestSearch
+from trimopt.plan.planning.replanning.sets_changed import changes_of
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.tried_rest import ChosenRest
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
@@ -188,13 +183,13 @@ class OddRest:
         opened = {jumbo.name for jumbo in run.jumbos}
         used = (jumbo for jumbo in self.case.jumbos.odd if jumbo.name in opened)
         used_kg = worth_of_use_kg(used, run.grammage_gsm)
-        changed = blocks_changed(self.tail, rest.blocks)
+        changed = changes_of(self.tail, rest.blocks)
         cost = search.objective.cost_of_plan(run)
-        worth = search.disturbance * changed - used_kg * search.objective.per_kg
+        worth = search.disturbance * changed.weight - used_kg * search.objective.per_kg
         late = sum(OrderState.LATE in line.states for line in run.orders)
         lacking_kg = round(sum(line.lacking_kg for line in run.orders))
         return _TriedWay(
-            chosen=replace(chosen, changed=changed),
+            chosen=replace(chosen, changed=changed.blocks),
             rank=(len(chosen.left_out), lacking_kg, late, cost + worth),
             cost=cost,
         )

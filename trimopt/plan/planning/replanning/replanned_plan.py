@@ -25,16 +25,10 @@ from trimopt.plan.planning.plan_book import plan_of, what_lacks
 from trimopt.plan.planning.replanning.as_ordered import as_ordered
 from trimopt.plan.planning.replanning.crew_ahead import brought_forward
 from trimopt.plan.planning.replanning.frozen_sets import FrozenSets, KeptSets
-from trimopt.plan.planning.replanning.kept_sets import (
-    as_held,
-    first_sets,
-    given_up,
-    named,
-    task_of,
-    that_may_stay,
-)
+from trimopt.plan.planning.replanning.kept_sets import first_sets, named, task_of, that_may_stay
 from trimopt.plan.planning.replanning.least_disturbance import RestSearch
 from trimopt.plan.planning.replanning.odd_rest import OddRest
+from trimopt.plan.planning.replanning.sets_changed import as_held, given_up
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
 from trimopt.plan.planning.replanning.tried_rest import ChosenRest
 from trimopt.plan.planning.replanning.whole_run import Rest, run_after, unmakeable, whole_run

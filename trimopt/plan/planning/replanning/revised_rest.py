@@ -16,8 +16,9 @@ from trimopt.mill.model import Mill
 from trimopt.plan.difference import difference_of
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.plan.planning.replanning.issued_places import in_places
-from trimopt.plan.planning.replanning.kept_sets import as_held, end_to_end
+from trimopt.plan.planning.replanning.kept_sets import end_to_end
 from trimopt.plan.planning.replanning.replanned_plan import jumbo_names
+from trimopt.plan.planning.replanning.sets_changed import as_held
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.revising.edited_run import edited_run, wanted

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from trimopt.book.model import LeftOut, Order
 from trimopt.plan.model import OrderLine
+from trimopt.plan.planning.replanning.sets_changed import SetsChanged
 from trimopt.plan.planning.replanning.sets_to_keep import Counts
 from trimopt.plan.planning.replanning.whole_run import Rest
 from trimopt.winding.knives.order_costs import urgency
@@ -25,7 +26,7 @@ class TriedRest:
     surplus_kg: float
     late: tuple[Order, ...]  # that were not as issued
     cost: float
-    changed: int
+    changed: SetsChanged
 
     def rank(self, disturbance: float) -> tuple[object, ...]:
         """What is lacking, then orders newly late: few, and of those the least urgent; then cost.
@@ -34,7 +35,7 @@ class TriedRest:
         """
         urgent = sorted(urgency(order.priority, order.due) for order in self.late)
         late = [(-priority, datetime.min - due) for priority, _, due in urgent]  # noqa: DTZ901
-        return *self.lacking, len(late), late, self.cost + disturbance * self.changed
+        return *self.lacking, len(late), late, self.cost + disturbance * self.changed.weight
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,8 +11,8 @@ from trimopt.errors import PlanError
 from trimopt.mill.model import Mill
 from trimopt.plan.difference import difference_of
 from trimopt.plan.model import Plan, RunPlan
-from trimopt.plan.planning.replanning.kept_sets import as_held
 from trimopt.plan.planning.replanning.revised_rest import next_plan, revise_rest
+from trimopt.plan.planning.replanning.sets_changed import as_held
 from trimopt.plan.planning.request_settings import shift_begins
 from trimopt.plan.planning.revising.edited_run import edited_run, wanted
 from trimopt.plan.planning.revising.revised_run import GIVEN_UP, RevisedRun, revised_run
