@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from io import StringIO
 
 from rich.console import Console
 
 from tests.plan.sample import sample_plan
 from tests.report.conftest import opened
-from trimopt.plan.model import Plan, RunPlan
+from trimopt.plan.model import Plan, Replanned, RunPlan
 from trimopt.plan.states import OrderState
 from trimopt.report.html.plan_page import page_html
 from trimopt.report.terminal.plan_terminal import print_summary
@@ -103,3 +104,37 @@ def test_a_search_that_was_cut_short_is_not_said_to_have_reached_its_time_limit(
     cut = replace(plan.runs[0], proof=replace(plan.runs[0].proof, clock_stopped=True))
     for said in read_in(replace(plan, runs=(cut, *plan.runs[1:]))):
         assert "the time limit or ctrl-c ended the search early" in said
+
+
+def test_how_far_a_plan_that_was_cut_short_is_above_its_bound_stands_at_its_head() -> None:
+    """Across the width and with its butts, or by jumbo metres where they prove more."""
+    plan = sample_plan()
+    runs = [
+        replace(
+            run,
+            orders=tuple(line for line in run.orders if not line.lacking),
+            proof=replace(run.proof, clock_stopped=True, gap_kg=9_000.0, metres_bound=None),
+        )
+        for run in plan.runs
+        if run.blocks
+    ]
+    butts_kg = sum(run.balance.butts_kg for run in runs)
+    first = bounded(runs[0], 19_000)
+    area_kg = 1_000 * float(first.jumbo_width_mm) * first.grammage_gsm / 1e6
+    by_metres = 9_000 * (len(runs) - 1) + butts_kg - runs[0].balance.butts_kg + area_kg
+    assert area_kg < 9_000
+    for each, above_kg in (
+        (runs, 9_000 * len(runs) + butts_kg),
+        ([first, *runs[1:]], by_metres),
+    ):
+        cut = replace(plan, runs=tuple(each))
+        share = above_kg / sum(run.balance.used_kg for run in each)
+        said = f"the loss is {above_kg:,.0f} kg above its lower bound, {share:.2%}".replace(
+            "%", " %"
+        )
+        for text in read_in(cut):
+            assert said in text.replace("\N{NO-BREAK SPACE}", " ").partition("patterns")[0]
+    now = datetime(2026, 11, 23, 9)  # noqa: DTZ001
+    goes_on = replace(plan, runs=tuple(runs), replanned=Replanned(now=now, keep_until=now))
+    for text in read_in(goes_on):  # of a plan of the rest the search for it counts
+        assert "above its lower bound" not in text

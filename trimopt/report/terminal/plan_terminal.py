@@ -67,6 +67,8 @@ def _head(say: TerminalWriter, plan: Plan) -> None:
     say.wrapped(source)
     if shift := plan_words.shift_text(plan):
         say.wrapped(shift)
+    if cut_short := proof_words.cut_short_text(plan, say.units):
+        say.wrapped(cut_short, style="bold")
 
 
 def _attention(say: TerminalWriter, plan: Plan) -> None:

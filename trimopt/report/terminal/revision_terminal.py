@@ -12,6 +12,7 @@ from trimopt.report.plan_tables import CHANGES
 from trimopt.report.terminal.plan_terminal import say_supplies
 from trimopt.report.terminal.terminal_writer import TerminalWriter
 from trimopt.report.words import replan_words
+from trimopt.report.words.proof_words import cut_short_text
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
@@ -48,8 +49,8 @@ def print_replan(replan: Replan, console: Console | None = None) -> None:
     issued = replan.issued
     say = TerminalWriter(console, Units(replan.plan.written))
     say.line(text("replan.title", number=issued.number, now=replan.now), "bold")
-    for line in replan_words.cut_short_lines(replan.plan):
-        say.wrapped(line)
+    if cut_short := cut_short_text(replan.plan, say.units):
+        say.wrapped(cut_short, style="bold")
     if replan.forbidden:
         say.section(text("replan.forbidden"))
         say.items(replan.forbidden)

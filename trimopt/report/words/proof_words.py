@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trimopt.plan.model import RunPlan
+from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.proof_data import TradePoint
 from trimopt.report.words.figures import percent
 from trimopt.report.words.texts import text
@@ -44,6 +44,35 @@ def verdict(run: RunPlan, units: Units) -> str:
         line = text("proof.gap_line", mass=units.said(run.proof.gap_kg, "kg"),
                     percent=run.proof.gap_percent)  # fmt: skip
     return line + (text("proof.stopped") if run.proof.clock_stopped else "")
+
+
+def cut_short_text(plan: Plan, units: Units) -> str:
+    """Say that the search was ended early, and how far above its bound that leaves the plan.
+
+    Nothing where it was not, or where no plan can lose less.
+    """
+    goes_on = plan.replanned
+    cut_short = goes_on.cut_short if goes_on else any(run.proof.clock_stopped for run in plan.runs)
+    if not cut_short:
+        return ""
+    if not plan.runs or any(map(not_whole, plan.runs)):
+        return text("proof.cut_short")
+    above_kg = sum(map(_above_bound_kg, plan.runs))
+    if round(above_kg) <= 0:
+        return ""
+    used_kg = sum(run.balance.used_kg for run in plan.runs)
+    share = percent(above_kg / used_kg)
+    return text("proof.cut_short_above", mass=units.said(above_kg, "kg"), share=share)
+
+
+def _above_bound_kg(run: RunPlan) -> float:
+    """What a run loses, butts in it, beyond the better of its two bounds."""
+    proof = run.proof
+    across_kg = proof.gap_kg + run.balance.butts_kg
+    if proof.metres_bound is None or proof.metres_used is None:
+        return across_kg
+    above_m = proof.metres_used - proof.metres_bound
+    return min(across_kg, above_m * float(run.jumbo_width_mm) * run.grammage_gsm / 1e6)
 
 
 def proof_details(run: RunPlan, units: Units) -> tuple[str, ...]:

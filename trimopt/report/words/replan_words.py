@@ -22,15 +22,8 @@ def sets_line(difference: PlanDifference) -> str:
     return text("revision.sets_line", changes=", ".join(said))
 
 
-def cut_short_lines(plan: Plan) -> tuple[str, ...]:
-    """That the time limit ended the search, where it did: said before all else."""
-    cut_short = plan.replanned is not None and plan.replanned.cut_short
-    return (text("replan.cut_short"),) if cut_short else ()
-
-
 def all_change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
     """What page and workbook say of a change below its figures."""
-    yield from cut_short_lines(plan)
     yield from change_lines(plan, difference)
     yield from order_lines(plan, difference, Units(plan.written))
 

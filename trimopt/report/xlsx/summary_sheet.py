@@ -9,7 +9,7 @@ from trimopt.report.words import instruction_words
 from trimopt.report.words.attention import MAX_CALLS, calls_of, count_text
 from trimopt.report.words.figures import moment
 from trimopt.report.words.plan_words import replaces_text, shift_text
-from trimopt.report.words.proof_words import proof_details, verdict
+from trimopt.report.words.proof_words import cut_short_text, proof_details, verdict
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
@@ -34,6 +34,9 @@ def add_summary(book: Workbook, plan: Plan) -> None:
     sheet.widths(_WIDTHS)
     row = _head(sheet, plan)
     _line(sheet, row, text("plan.caution"), "note", height=30)
+    if cut_short := cut_short_text(plan, sheet.book.units):
+        row += 1
+        _line(sheet, row, cut_short, "strong", height=30)
     row = _attention(sheet, row + 1, plan)
     row = _instructions(sheet, row, plan)
     sheet.section(row, text("run.heading"), _WIDE)
