@@ -1,4 +1,4 @@
-"""What would help: small changes to an enquiry that bring its marginal use down, each solved."""
+"""What would help: the curve of widths, and small changes that bring the use down, each solved."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from trimopt.book.model import Order, Product, Unit
+from trimopt.book.model import Order, Product, Unit, paper_key
 from trimopt.budget import Budget
-from trimopt.fit.curve import Curve
-from trimopt.fit.planned_run import Basis
+from trimopt.fit.curve import Curve, curve_of
+from trimopt.fit.planned_run import Basis, widened
+from trimopt.fit.planned_runs import KeptBasis
 from trimopt.fit.run_with_enquiry import Placement, place_enquiry
 from trimopt.making import required, stops
 from trimopt.paper import Measured, Written
@@ -164,9 +165,13 @@ def solve_alternatives(
 
     Parameters
     ----------
+    stock_widths_mm
+        Those that may be made beside it, with those of the mill file.
     observer
         Told of each that saves, as it is solved.
     """
+    own = (each.width_mm for each in basis.mill.stock_widths if paper_key(each) == paper_key(order))
+    stock_widths_mm = tuple(dict.fromkeys((*stock_widths_mm, *own)))
     found: list[Alternative] = []
     longest_m = max(basis.usable_m)
     try:
@@ -195,7 +200,25 @@ def solve_alternatives(
     return tuple(sorted(found, key=lambda alternative: -alternative.saved))
 
 
-def with_valleys_solved(basis: Basis, order: Order, curve: Curve, placement: Placement) -> Curve:
+def curve_around(kept: KeptBasis, order: Order, placement: Placement, *, solved: bool) -> Curve:
+    """The use of paper of every width.
+
+    Parameters
+    ----------
+    solved
+        Put the widths that the curve marks into the plan, as far as a moment allows.
+    """
+    basis = kept.basis
+    curve = curve_of(basis, order, step_mm=basis.mill.width_step_mm, losses=kept.losses)
+    if curve.asked is None:
+        # None of the plan's set lengths is in the enquiry's range; it brings its own.
+        wider = widened(basis, order)
+        if wider is not None:
+            curve = curve_of(wider, order, step_mm=basis.mill.width_step_mm)
+    return _valleys_solved(basis, order, curve, placement) if solved else curve
+
+
+def _valleys_solved(basis: Basis, order: Order, curve: Curve, placement: Placement) -> Curve:
     """The curve with its marked widths put into the plan, as far as a moment allows."""
     budget = Budget.lasting(_MARKED_S)
     points = []

@@ -12,7 +12,7 @@ from trimopt.book.held_enquiries import with_held
 from trimopt.book.model import Book, Order
 from trimopt.book.run_names import paper_weight
 from trimopt.budget import Budget
-from trimopt.fit.alternatives import Alternative
+from trimopt.fit.alternatives import Alternative, curve_around, solve_alternatives
 from trimopt.fit.answer import Answer
 from trimopt.fit.enquiry import ENQUIRY, Enquiry, as_order, with_tolerance, with_usual
 from trimopt.fit.extra_paper import ExtraPaper, average_use, floor_price
@@ -34,7 +34,6 @@ from trimopt.fit.when import (
     when_joining,
     when_planned,
 )
-from trimopt.fit.widths_and_changes import with_alternatives, with_curve
 from trimopt.making import Run, stops
 from trimopt.mill.model import Mill
 from trimopt.paper import UnitSystem
@@ -183,16 +182,20 @@ class EnquiryService:
             answer = self._in_run(answer, case, first=None if quick else first, quick=quick)
             if answer.placement is not None:
                 assert kept is not None
-                answer = with_curve(answer, order, kept)
+                placed, solved = answer.placement, answer.planned is not None
+                curve = curve_around(kept, order, placed, solved=solved)
+                answer = replace(answer, curve=curve)
                 if help_seconds > 0:
-                    answer = with_alternatives(
-                        answer,
+                    alternatives = solve_alternatives(
+                        kept.basis,
                         order,
-                        kept,
-                        help_seconds=help_seconds,
+                        curve,
+                        placed,
+                        budget=Budget.lasting(help_seconds),
                         stock_widths_mm=self.stock_widths_mm,
                         observer=observer,
                     )
+                    answer = replace(answer, alternatives=alternatives)
         return replace(answer, seconds=monotonic() - begun)
 
     def _alone(

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from trimopt.errors import Fault, MillFileError
 from trimopt.mill import model
@@ -24,6 +24,7 @@ _TABLES = {table.name: table for table in SECTIONS}
 _MAX_FILE_BYTES = 1_000_000
 _FREE_VALUES = {"headings": "heading", "words": "list of words"}
 _MAX_DIGITS = 1000
+_Kind = TypeVar("_Kind")
 _ENDLESS = re.compile(rf"[0-9]{{{_MAX_DIGITS},}}")
 
 
@@ -110,40 +111,24 @@ def _unreadable(source: str, wrong: str, right: str) -> MillFileError:
 def _sections(document: Mapping[str, object], faults: list[Fault]) -> Sections:
     """Every section of the document; what is wrong with their shape or keys joins `faults`."""
     missing_but_meant = _misspelt(document, faults)
-    winders_raw = document.get("winder")
-    cores_raw: list[object] = []
-    if isinstance(winders_raw, list) and all(isinstance(item, dict) for item in winders_raw):
-        cores_raw = [item.get("core") for item in winders_raw]
-        winders_raw = [
-            {name: value for name, value in item.items() if name != "core"} for item in winders_raw
-        ]
-
-    def several(name: str, raw: object) -> tuple[Section, ...]:
+    one: dict[str, Section] = {}
+    several: dict[str, tuple[Section, ...]] = {}
+    cores: tuple[tuple[Section, ...], ...] = ()
+    for table in (table for table in SECTIONS if table.name != "winder.core"):
+        name, raw = table.name, document.get(table.name)
         if raw is None and name in missing_but_meant:
-            return ()
-        return _several(_TABLES[name], raw, faults)
-
-    def one(name: str, raw: object) -> Section:
-        if raw is None and name in missing_but_meant:
-            return Section(title=_TABLES[name].title)
-        return _one(_TABLES[name], raw, faults)
-
-    return Sections(
-        mill=one("mill", document.get("mill")),
-        winders=several("winder", winders_raw),
-        cores=tuple(several("winder.core", raw) for raw in cores_raw),
-        sheeters=several("sheeter", document.get("sheeter")),
-        jumbo=one("jumbo", document.get("jumbo")),
-        grades=several("grade", document.get("grade")),
-        values=one("values", document.get("values")),
-        tolerances=several("tolerance", document.get("tolerance")),
-        stock_widths=several("stock_width", document.get("stock_width")),
-        units=one("units", document.get("units")),
-        headings=_free("headings", document.get("headings"), faults, lists=("ignore",)),
-        words=_free("words", document.get("words"), faults, lists=None),
-        export=one("export", document.get("export")),
-        ledger=one("ledger", document.get("ledger")),
-    )
+            one[name], several[name] = Section(title=table.title), ()
+        elif table.shape is SectionShape.FREE:
+            one[name] = _free(table, raw, faults)
+        elif table.shape is SectionShape.ONE:
+            one[name] = _one(table, raw, faults)
+        elif name == "winder" and isinstance(raw, list) and all(isinstance(w, dict) for w in raw):
+            without = [{key: value for key, value in w.items() if key != "core"} for w in raw]
+            several[name] = _several(table, without, faults)
+            cores = tuple(_several(_TABLES["winder.core"], w.get("core"), faults) for w in raw)
+        else:
+            several[name] = _several(table, raw, faults)
+    return Sections(one=one, several=several, cores=cores)
 
 
 def _misspelt(document: Mapping[str, object], faults: list[Fault]) -> set[str]:
@@ -218,16 +203,11 @@ def _several(table: MillTable, raw: object, faults: list[Fault]) -> tuple[Sectio
     return tuple(sections)
 
 
-def _free(name: str, raw: object, faults: list[Fault], *, lists: tuple[str, ...] | None) -> Section:
-    """A section whose keys the order book knows: a text each, or a list of texts for `lists`.
-
-    With None, each is a list.
-    """
-    table = _TABLES[name]
-    if raw is None:
-        return Section(title=table.title)
+def _free(table: MillTable, raw: object, faults: list[Fault]) -> Section:
+    """A section whose keys the order book knows: a text each, or a list of texts."""
     if not isinstance(raw, dict):
-        faults.append(_shape_fault(table, "is not a section"))
+        if raw is not None:
+            faults.append(_shape_fault(table, "is not a section"))
         return Section(title=table.title)
     values: dict[str, str | tuple[str, ...]] = {}
     section = Section(
@@ -237,7 +217,7 @@ def _free(name: str, raw: object, faults: list[Fault], *, lists: tuple[str, ...]
     )
     for key, value in raw.items():
         texts: str | tuple[str, ...] | None
-        if lists is None or key in lists:
+        if table.name == "words" or key == "ignore":
             texts = texts_of(value)
             right = f'write a list of texts: {key} = ["one", "other"]'
         else:
@@ -246,33 +226,38 @@ def _free(name: str, raw: object, faults: list[Fault], *, lists: tuple[str, ...]
         if texts:
             values[key] = texts
         elif texts is None or isinstance(texts, str):
-            faults.append(section.fault(key, f"is no {_FREE_VALUES[name]}", right))
+            faults.append(section.fault(key, f"is no {_FREE_VALUES[table.name]}", right))
     return section
 
 
 def _mill(sections: Sections, source: str, fingerprint: str) -> Mill:
     """The mill that sections without a fault describe; what the file leaves out has its default."""
+    one = sections.one
+
+    def several(kind: type[_Kind], name: str) -> tuple[_Kind, ...]:
+        return tuple(kind(**section.kept()) for section in sections.several[name])
+
     return Mill(
-        winders=tuple(map(_winder, sections.winders, sections.cores)),
-        sheeters=tuple(model.Sheeter(**section.kept()) for section in sections.sheeters),
-        jumbo=_jumbo(sections.jumbo),
-        grades=tuple(model.Grade(**section.kept()) for section in sections.grades),
-        values=model.Values(**sections.values.kept()),
-        tolerances=tuple(model.ToleranceStep(**section.kept()) for section in sections.tolerances),
-        stock_widths=tuple(model.StockWidth(**section.kept()) for section in sections.stock_widths),
-        units=model.UnitChoice(**sections.units.kept()),
+        winders=tuple(map(_winder, sections.several["winder"], sections.cores)),
+        sheeters=several(model.Sheeter, "sheeter"),
+        jumbo=_jumbo(one["jumbo"]),
+        grades=several(model.Grade, "grade"),
+        values=model.Values(**one["values"].kept()),
+        tolerances=several(model.ToleranceStep, "tolerance"),
+        stock_widths=several(model.StockWidth, "stock_width"),
+        units=model.UnitChoice(**one["units"].kept()),
         headings={
-            name: text for name, text in sections.headings.values.items() if isinstance(text, str)
+            name: text for name, text in one["headings"].values.items() if isinstance(text, str)
         },
         export=model.Export(
-            ignored=_texts(sections.headings, "ignore"),
-            words={word: _texts(sections.words, word) for word in sections.words.values},
-            **sections.export.kept(),
+            ignored=_texts(one["headings"], "ignore"),
+            words={word: _texts(one["words"], word) for word in one["words"].values},
+            **one["export"].kept(),
         ),
         source=source,
         fingerprint=fingerprint,
-        **sections.mill.kept(),
-        **sections.ledger.kept(),
+        **one["mill"].kept(),
+        **one["ledger"].kept(),
     )
 
 

@@ -6,7 +6,7 @@ check says nothing, since that fault is already on the list.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -21,48 +21,37 @@ _USUAL_SPACING_MM = Fraction(100)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sections:
-    """All sections of a mill file as they were read."""
+    """All sections of a mill file as they were read, by the names of `SECTIONS`."""
 
-    mill: Section
-    winders: tuple[Section, ...]
+    one: Mapping[str, Section]  # those written once
+    several: Mapping[str, tuple[Section, ...]]
     cores: tuple[tuple[Section, ...], ...]  # of each winder
-    sheeters: tuple[Section, ...]
-    jumbo: Section
-    grades: tuple[Section, ...]
-    values: Section
-    tolerances: tuple[Section, ...]
-    stock_widths: tuple[Section, ...]
-    units: Section
-    headings: Section
-    words: Section
-    export: Section
-    ledger: Section
 
 
 def impossible(sections: Sections) -> Iterator[Fault]:
     """Every combination of figures that contradicts itself."""
+    one, several = sections.one, sections.several
     tolerances = ("diameter_tolerance_mm", "diameter_tolerance_percent")
-    yield from _said_once(sections.mill, "tolerance", *tolerances)
-    for winder, cores in zip(sections.winders, sections.cores, strict=True):
+    yield from _said_once(one["mill"], "tolerance", *tolerances)
+    for winder, cores in zip(several["winder"], sections.cores, strict=True):
         yield from _winder(winder)
         yield from _cores(winder, cores)
-        yield from _knives_at(winder, sections.jumbo)
-        yield from _jumbo_width(sections.jumbo, winder)
-    yield from _jumbo_length(sections.jumbo)
-    for sheeter in sections.sheeters:
+        yield from _knives_at(winder, one["jumbo"])
+        yield from _jumbo_width(one["jumbo"], winder)
+    yield from _jumbo_length(one["jumbo"])
+    for sheeter in several["sheeter"]:
         yield from _sheeter(sheeter, sections)
-    for grade in sections.grades:
+    for grade in several["grade"]:
         yield from _grade(grade)
-    yield from _values(sections.values)
-    yield from steps_out_of_order(sections.tolerances)
-    yield from _winder_names(sections.winders)
-    yield from _twice(sections.sheeters, "name")
-    yield from _twice(sections.grades, "name")
-    for stock_width in sections.stock_widths:
+    yield from _values(one["values"])
+    yield from steps_out_of_order(several["tolerance"])
+    yield from _winder_names(several["winder"])
+    for stock_width in several["stock_width"]:
         yield from _stock_width(stock_width, sections)
-    yield from _twice(sections.stock_widths, "name")
-    yield from _headings_twice(sections.headings)
-    yield from _signs(sections.export)
+    for name in ("sheeter", "grade", "stock_width"):
+        yield from _same_name(several[name])
+    yield from _headings_twice(one["headings"])
+    yield from _signs(one["export"])
 
 
 def _no_more_than(section: Section, lesser: str, greater: str) -> Iterator[Fault]:
@@ -142,7 +131,7 @@ def _winder_names(winders: tuple[Section, ...]) -> Iterator[Fault]:
                 yield winder.fault(
                     "name", "is missing, and there are several", "give each winder its own name"
                 )
-    yield from _twice(winders, "name")
+    yield from _same_name(winders)
 
 
 def _cores(winder: Section, cores: tuple[Section, ...]) -> Iterator[Fault]:
@@ -281,7 +270,7 @@ def _sheeter(sheeter: Section, sections: Sections) -> Iterator[Fault]:
         )
     served = [
         tuple(_not_served(sheeter, winder, cores))
-        for winder, cores in zip(sections.winders, sections.cores, strict=True)
+        for winder, cores in zip(sections.several["winder"], sections.cores, strict=True)
     ]
     if all(served):  # one winder that makes its reels is enough
         yield from next(iter(served), ())
@@ -336,9 +325,10 @@ def _grade(grade: Section) -> Iterator[Fault]:
 def _stock_width(stock_width: Section, sections: Sections) -> Iterator[Fault]:
     """Its grade is one of the file, its core one of a winder, its diameters the right way round."""
     yield from _no_more_than(stock_width, "min_diameter_mm", "max_diameter_mm")
-    grades = [text for grade in sections.grades if (text := grade.text("name")) is not None]
+    names = [each.text("name") for each in sections.several["grade"]]
+    grades = [name for name in names if name is not None]
     grade = stock_width.text("grade")
-    all_read = len(grades) == len(sections.grades) > 0
+    all_read = len(grades) == len(names) > 0
     if all_read and grade is not None and grade.casefold() not in map(str.casefold, grades):
         yield stock_width.fault("grade", "is no grade of this file", f"one of {', '.join(grades)}")
     cores = [each for of_winder in sections.cores for each in of_winder]
@@ -364,16 +354,17 @@ def _values(values: Section) -> Iterator[Fault]:
             )
 
 
-def _twice(sections: tuple[Section, ...], name: str) -> Iterator[Fault]:
+def _same_name(sections: tuple[Section, ...]) -> Iterator[Fault]:
     """Names are looked up without regard to case, so they must differ without it."""
     seen: dict[str, Section] = {}
     for section in sections:
-        text = section.text(name)
+        text = section.text("name")
         if text is None:
             continue
         first = seen.setdefault(text.casefold(), section)
         if first is not section:
-            yield section.fault(name, f"is the name of {first.title} too", "give each its own name")
+            wrong = f"is the name of {first.title} too"
+            yield section.fault("name", wrong, "give each its own name")
 
 
 def _signs(export: Section) -> Iterator[Fault]:
