@@ -13,7 +13,6 @@ import pytest
 
 from tests.ledger.plans import small_plan
 from trimopt.ledger.actual_balance import SetRun, reckon
-from trimopt.ledger.ledger_tables import PARTS
 from trimopt.ledger.match_rows import Entry
 from trimopt.ledger.set_shares import shares_of
 
@@ -31,8 +30,7 @@ def _kg(width_mm: float, length_m: float) -> float:
 def _run(*entries: Entry) -> dict[int, tuple[SetRun, dict[str, float]]]:
     plan = small_plan("a-1")
     return {
-        each.number: (each, dict(zip(PARTS, each.parts_kg, strict=True)))
-        for each in reckon(plan, shares_of(plan), entries)
+        each.number: (each, dict(each.parts_kg)) for each in reckon(plan, shares_of(plan), entries)
     }
 
 

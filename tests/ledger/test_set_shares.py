@@ -19,8 +19,8 @@ def test_sets_add_up_to_the_balance() -> None:
     """Over each run of the sample plan every part of the balance comes out again."""
     plan = sample_plan()
     for share, run in zip(shares_of(plan), plan.runs, strict=True):
-        for n, name in enumerate(PARTS):
-            summed = sum(each.parts_kg[n] for each in share.sets)
+        for name in PARTS:
+            summed = sum(each.parts_kg[name] for each in share.sets)
             assert summed == pytest.approx(balance_kg(run.balance, name), abs=0.01), name
         assert sum(each.minutes for each in share.sets) == pytest.approx(run.minutes)
         assert sum(each.set_ups for each in share.sets) == run.set_ups
@@ -31,7 +31,7 @@ def test_each_set_balances_by_itself() -> None:
     """What a set uses is what becomes of it, so that any choice of sets closes."""
     for share in shares_of(sample_plan()):
         for each in share.sets:
-            used, *parts = each.parts_kg[:8]
+            used, *parts = (each.parts_kg[name] for name in PARTS[:8])
             assert used == pytest.approx(sum(parts)), each.number
 
 
@@ -39,7 +39,7 @@ def test_pieces_carry_the_pattern_trim_of_their_set() -> None:
     """A broke reel carries none; the reels beside it share all of it by their width."""
     (share, _) = shares_of(sample_plan())
     set_7 = share.sets[6]  # 2 × 1000 + 1460 + a broke reel of 100, on a deckle of 3560 mm
-    trim = set_7.parts_kg[PARTS.index("pattern_trim_kg")]
+    trim = set_7.parts_kg["pattern_trim_kg"]
     assert trim == pytest.approx(100 * 3150 * 250 / 1e6)
     carried = {piece.width_mm: piece.pattern_trim_kg for piece in set_7.pieces}
     assert carried[100.0] == 0
@@ -65,7 +65,7 @@ def test_the_steps_to_the_loss_of_a_set() -> None:
     assert sum(each.for_set_ups_kg for each in share.sets) == pytest.approx(30)
     assert sum(each.unproven_kg for each in share.sets) == pytest.approx(10)
     for each in share.sets:
-        parts = dict(zip(PARTS, each.parts_kg, strict=True))
+        parts = each.parts_kg
         steps = (each.unavoidable_kg, each.unproven_kg, each.for_set_ups_kg, each.valued_kg)
         assert sum(steps) == pytest.approx(parts["wound_kg"] - parts["delivered_kg"])
 

@@ -33,14 +33,14 @@ _Jumbo = tuple[int, str]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetRun:
-    """A set as run; `parts_kg` is in the order of `PARTS`."""
+    """A set as run; `parts_kg` is by the names of `PARTS`."""
 
     place: int
     number: int
     length_m: float
     set_ups: int
     knife_moves: int
-    parts_kg: tuple[float, ...]
+    parts_kg: Mapping[str, float]
 
 
 def reckon(plan: Plan, shares: Sequence[RunShare], entries: Iterable[Entry]) -> tuple[SetRun, ...]:
@@ -129,16 +129,14 @@ def _set_run(
     first: bool,
 ) -> SetRun:
     metres = length_m(entry, each)
-    parts = dict.fromkeys(PARTS, 0.0)
-    if metres > 0:
-        parts = _parts(entry, each, planned, ends_m, metres)
+    nothing = dict.fromkeys(PARTS, 0.0)
     return SetRun(
         place=entry.place,
         number=entry.number,
         length_m=metres,
         set_ups=int(first and each.block.set_up and each.block.number > 1),
         knife_moves=each.block.knife_moves if first else 0,
-        parts_kg=tuple(parts[name] for name in PARTS),
+        parts_kg=_parts(entry, each, planned, ends_m, metres) if metres > 0 else nothing,
     )
 
 
@@ -160,7 +158,7 @@ def _parts(
     def kg(width_mm: float, length: float = metres) -> float:
         return mass_kg(width_mm, length, each.run.grammage_gsm)
 
-    before = dict(zip(PARTS, planned.parts_kg, strict=True))
+    before = dict(planned.parts_kg)
     wide = _jumbo_width_mm(entry, each)
     deckle = min(float(each.run.deckle_of(each.block)), wide)
     broke = float(each.block.across_mm - each.block.reels_mm)

@@ -132,8 +132,7 @@ def _write_runs(connection: Connection, plan_id: int, shares: tuple[RunShare, ..
             )
         )
         for each in share.sets:
-            parts = dict(zip(PARTS, each.parts_kg, strict=True))
-            rows[sets].append(_row(sets, each, **key, **parts))
+            rows[sets].append(_row(sets, each, **key, **each.parts_kg))
             rows[pieces] += [
                 _row(pieces, piece, **key, number=each.number, order_number=piece.order)
                 for piece in each.pieces

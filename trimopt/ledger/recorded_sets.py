@@ -298,7 +298,7 @@ def _write(
                 "length_m": run.length_m,
                 "set_ups": run.set_ups,
                 "knife_moves": run.knife_moves,
-                **dict(zip(PARTS, run.parts_kg, strict=True)),
+                **run.parts_kg,
             }
         )
     connection.execute(as_run.insert(), lines)

@@ -27,7 +27,6 @@ from trimopt.ledger.ledger_tables import PARTS, balance_kg
 from trimopt.paper import mass_kg
 from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow
 
-_WOUND, _DELIVERED = PARTS.index("wound_kg"), PARTS.index("delivered_kg")
 _BALANCE_WITHIN = 1e-6  # of the paper used: floats, not paper
 
 
@@ -48,7 +47,7 @@ class PieceShare:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetShare:
-    """What a set has of its run's figures; `parts_kg` is in the order of `PARTS`."""
+    """What a set has of its run's figures; `parts_kg` is by the names of `PARTS`."""
 
     number: int
     winder: str
@@ -60,7 +59,7 @@ class SetShare:
     set_ups: int
     knife_moves: int
     minutes: float
-    parts_kg: tuple[float, ...]
+    parts_kg: Mapping[str, float]
     unavoidable_kg: float
     unproven_kg: float
     for_set_ups_kg: float
@@ -117,7 +116,7 @@ def _sets_of(plan: Plan, run: RunPlan) -> tuple[SetShare, ...]:
             parts, pieces = _parts(run, block, row, orders, ends_m), _pieces(run, block, row)
             share = row.length_m / wound_m if wound_m else 0.0
             if across_kg > 0:
-                share = (parts[_WOUND] - parts[_DELIVERED]) / across_kg
+                share = (parts["wound_kg"] - parts["delivered_kg"]) / across_kg
             unavoidable, unproven, for_set_ups, valued = (share * kg for kg in proof)
             shares.append(
                 SetShare(
@@ -225,10 +224,9 @@ def _proof_kg(run: RunPlan) -> tuple[float, float, float, float]:
 
 def _parts(
     run: RunPlan, block: Block, row: SetRow, orders: _Shares, ends_m: _Shares
-) -> tuple[float, ...]:
+) -> dict[str, float]:
     wide, deckle, metres = float(run.web_mm(block)), float(run.deckle_of(block)), row.length_m
     useful_mm, broke_mm = float(block.reels_mm), float(block.across_mm - block.reels_mm)
-    pattern_kg = _kg(run, deckle - useful_mm, metres)
     serving = [
         (_kg(run, float(position.width_mm), metres), orders[position.order])
         for position in _serving(block, row)
@@ -243,22 +241,22 @@ def _parts(
     lost_mm = sum(p.width_mm for p in block.positions if p.number in row.spoiled)
     lost = _kg(run, float(lost_mm), metres)
     wound = _kg(run, wide, metres)
-    return (
-        wound + butt + start_end + cut,
-        delivered,
-        surplus,
-        _kg(run, wide - deckle, metres),
-        pattern_kg,
-        sheeter,
-        butt,
-        start_end,
-        _kg(run, broke_mm, metres),
-        wound,
-        _kg(run, deckle, metres),
-        for_stock,
-        lost if row.done else 0.0,
-        cut if row.done else cut + lost,
-    )
+    return {
+        "used_kg": wound + butt + start_end + cut,
+        "delivered_kg": delivered,
+        "surplus_kg": surplus,
+        "edge_trim_kg": _kg(run, wide - deckle, metres),
+        "pattern_trim_kg": _kg(run, deckle - useful_mm, metres),
+        "sheeter_kg": sheeter,
+        "butts_kg": butt,
+        "start_end_kg": start_end,
+        "broke_kg": _kg(run, broke_mm, metres),
+        "wound_kg": wound,
+        "deckle_kg": _kg(run, deckle, metres),
+        "made_for_stock_kg": for_stock,
+        "culled_kg": lost if row.done else 0.0,
+        "defects_kg": cut if row.done else cut + lost,
+    }
 
 
 def _pieces(run: RunPlan, block: Block, row: SetRow) -> tuple[PieceShare, ...]:
@@ -294,8 +292,8 @@ def _require_sums(plan: Plan, share: RunShare) -> None:
     run, balance = share.run, share.run.balance
     within = max(0.01, _BALANCE_WITHIN * balance.used_kg)
     pairs: list[tuple[str, float, float]] = [
-        (name, balance_kg(balance, name), sum(each.parts_kg[n] for each in share.sets))
-        for n, name in enumerate(PARTS)
+        (name, balance_kg(balance, name), sum(each.parts_kg[name] for each in share.sets))
+        for name in PARTS
     ]
     pairs += [
         ("set_ups", run.set_ups, sum(each.set_ups for each in share.sets)),
