@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import json
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from trimopt.cli.options import FILE
-from trimopt.cli.output import counted, say
+from trimopt.cli.output import counted, say, say_json
 
 if TYPE_CHECKING:
     from trimopt import Book, Ledger, Mill, Order, Plan, PlanDifference, WhatRan, WrittenPlan
@@ -132,6 +133,18 @@ def say_written(written: WrittenPlan, *, as_json: bool) -> None:
         say(f"kept in the ledger{replaced}", err=as_json)
         if written.kept.note:
             say(f"note: {written.kept.note}", err=True)
+
+
+def say_difference(
+    found: Mapping[str, object], difference: PlanDifference | None, written: WrittenPlan | None
+) -> None:
+    """Print as JSON what was found, what changes, and the number issued; empty where none was."""
+    from trimopt import difference_json
+
+    changes = None if difference is None else json.loads(difference_json(difference))
+    issued = "" if written is None else written.plan.number
+    whole = {**found, "difference": changes, "issued": issued}
+    say_json(json.dumps(whole, ensure_ascii=False, indent=1))
 
 
 def newest_in(folders: Iterable[Path], plan: Plan) -> str:

@@ -101,14 +101,22 @@ as_of_option = click.option(
 )
 
 
-def output_options(function: F) -> F:
-    """`--json` and `--quiet`, the last of every command that has a result."""
-    function = click.option("--quiet", is_flag=True, help="Print no progress and no warnings.")(
-        function
-    )
-    return click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")(
-        function
-    )
+def _together(*options: Callable[[F], F]) -> Callable[[F], F]:
+    """One decorator for some options, which are listed in their order."""
+
+    def applied(function: F) -> F:
+        for option in reversed(options):
+            function = option(function)
+        return function
+
+    return applied
+
+
+output_options = _together(
+    click.option("--json", "as_json", is_flag=True, help="Print the result as JSON."),
+    click.option("--quiet", is_flag=True, help="Print no progress and no warnings."),
+)
+"""The last of every command that has a result."""
 
 
 def time_limit_option(default: float, words: str) -> Callable[[F], F]:
@@ -123,25 +131,41 @@ def time_limit_option(default: float, words: str) -> Callable[[F], F]:
     )
 
 
-def search_options(function: F) -> F:
-    """`--seed`, `--effort` and `--time-limit`."""
-    function = click.option(
-        "--effort",
-        type=click.Choice(EFFORTS),
-        default="normal",
-        show_default=True,
-        help="How hard to look for less loss, fewer set-ups and knife moves.",
-    )(function)
-    function = click.option(
+search_options = _together(
+    time_limit_option(
+        MAX_PLAN_S, "For the whole book. What is found by then is kept, with its gap."
+    ),
+    click.option(
         "--seed",
         type=click.IntRange(0, 2**31 - 1),
         default=0,
         metavar="N",
         show_default=True,
         help="Of equal plans, which to find.",
-    )(function)
-    words = "For the whole book. What is found by then is kept, with its gap."
-    return time_limit_option(MAX_PLAN_S, words)(function)
+    ),
+    click.option(
+        "--effort",
+        type=click.Choice(EFFORTS),
+        default="normal",
+        show_default=True,
+        help="How hard to look for less loss, fewer set-ups and knife moves.",
+    ),
+)
+made_from_options = _together(
+    click.option(
+        "--book",
+        type=FILE,
+        metavar="FILE",
+        help="The order book. Default: the file that the plan names.",
+    ),
+    mill_option,
+    click.option(
+        "--instructions",
+        type=FILE,
+        metavar="FILE",
+        help="The file of instructions. Default: the file that the plan names, where it names one.",
+    ),
+)
 
 
 def load_mill(mill_path: Path | None, beside: Path | None) -> Mill:
@@ -192,22 +216,6 @@ def load_book(
         for line in fault_lines(book.warnings):
             say(f"warning: {line}", err=True)
     return book
-
-
-def made_from_options(function: F) -> F:
-    """`--book`, `--mill` and `--instructions`, by default the files that the plan names."""
-    function = click.option(
-        "--instructions",
-        type=FILE,
-        metavar="FILE",
-        help="The file of instructions. Default: the file that the plan names, where it names one.",
-    )(function)
-    return click.option(
-        "--book",
-        type=FILE,
-        metavar="FILE",
-        help="The order book. Default: the file that the plan names.",
-    )(mill_option(function))
 
 
 def made_from(

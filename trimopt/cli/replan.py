@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, time, timedelta
@@ -17,12 +16,13 @@ from trimopt.cli.ledger_options import (
     held_now,
     issue_next,
     ledger_option,
+    say_difference,
     say_standing,
     say_written,
     who_and_why,
     who_options,
 )
-from trimopt.cli.output import say, say_json
+from trimopt.cli.output import say
 
 if TYPE_CHECKING:
     from trimopt import Book, Ledger, Plan, Replan, WhatRan, WrittenPlan
@@ -211,25 +211,16 @@ def _show(answer: Replan, written: WrittenPlan | None, *, as_json: bool, quiet: 
     for warning in () if quiet else answer.warnings:
         say(f"warning: {warning}", err=True)
     if as_json:
-        say_json(_json(answer, written))
+        found = {
+            "plan": answer.issued.number,
+            "now": answer.now.isoformat(),
+            "forbidden": answer.forbidden,
+            "warnings": answer.warnings,
+        }
+        say_difference(found, answer.difference, written)
     else:
         from trimopt.report.terminal.revision_terminal import print_replan
 
         print_replan(answer)
     if written is not None:
         say_written(written, as_json=as_json)
-
-
-def _json(answer: Replan, written: WrittenPlan | None) -> str:
-    """The difference; the number that it was issued under, empty where it was not."""
-    from trimopt import difference_json
-
-    found = {
-        "plan": answer.issued.number,
-        "now": answer.now.isoformat(),
-        "forbidden": answer.forbidden,
-        "warnings": answer.warnings,
-        "difference": json.loads(difference_json(answer.difference)),
-        "issued": "" if written is None else written.plan.number,
-    }
-    return json.dumps(found, ensure_ascii=False, indent=1)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,10 +9,10 @@ import click
 
 from trimopt.cli import ledger_options
 from trimopt.cli.options import FILE, made_from, made_from_options, output_options, plans_option
-from trimopt.cli.output import say, say_json
+from trimopt.cli.output import say
 
 if TYPE_CHECKING:
-    from trimopt import Plan, Revision, WrittenPlan
+    from trimopt import Plan, Revision
 
 
 @click.command("revise")
@@ -71,7 +70,7 @@ def command(
         signed = revision.signed(by, why)
         written = ledger_options.issue_next(signed, orders, mill, out, kept_in, revision.difference)
     if as_json:
-        say_json(_json(revision, written))
+        ledger_options.say_difference(_found(revision), revision.difference, written)
     else:
         from trimopt.report.terminal.revision_terminal import print_revision
 
@@ -100,19 +99,12 @@ def _say_filled_in(issued: Plan, edited: Path) -> None:
         say(f"{said}: trimopt replan --as-run {edited} goes on from what was run", err=True)
 
 
-def _json(revision: Revision, written: WrittenPlan | None) -> str:
-    """Faults and difference; the number that it was issued under, empty where it was not."""
-    from trimopt import difference_json
-
-    difference = revision.difference
-    found = {
+def _found(revision: Revision) -> dict[str, object]:
+    return {
         "plan": revision.edited.issued.number,
         "changes": revision.edited.changes,
         "faults": [
             {"run": each.run, "sets": each.sets, "order": each.order, "what": each.what}
             for each in revision.faults
         ],
-        "difference": None if difference is None else json.loads(difference_json(difference)),
-        "issued": "" if written is None else written.plan.number,
     }
-    return json.dumps(found, ensure_ascii=False, indent=1)

@@ -60,10 +60,10 @@ def with_tolerance(enquiry: Enquiry, mill: Mill) -> Enquiry:
         right = grade_suggestion(mill, enquiry.grade)
         raise _fault("grade", enquiry.grade, "the mill file has no such grade", right)
     if enquiry.max_diameter_mm is not None and enquiry.min_diameter_mm is None:
-        enquiry = replace(enquiry, min_diameter_mm=min_by_custom_mm(_as_line(enquiry), mill))
+        enquiry = replace(enquiry, min_diameter_mm=min_by_custom_mm(as_order(enquiry), mill))
     if enquiry.under is not None and enquiry.over is not None:
         return enquiry
-    asked_kg = ordered_kg(_as_line(enquiry), mill)
+    asked_kg = ordered_kg(as_order(enquiry), mill)
     custom = custom_tolerance(mill.tolerances, asked_kg / 1000, enquiry.grammage_gsm)
     if custom is None:
         blank = "under" if enquiry.under is None else "over"
@@ -115,14 +115,7 @@ def _fault(column: str, value: str, wrong: str, right: str) -> OrderBookError:
 
 
 def as_order(enquiry: Enquiry) -> Order:
-    """The order line that the enquiry would become; its tolerance is known."""
-    assert enquiry.under is not None
-    assert enquiry.over is not None
-    return _as_line(enquiry)
-
-
-def _as_line(enquiry: Enquiry) -> Order:
-    """The same, with no tolerance where none is known yet."""
+    """The order line that the enquiry would become, with no tolerance where none is known yet."""
     return Order(
         number=ENQUIRY,
         customer=enquiry.name,
