@@ -63,6 +63,15 @@ def test_whoever_asks_to_stop_ends_every_budget(asking: Callable[[], None]) -> N
     assert budget.stopped
 
 
+def test_what_is_done_anyway_ends_by_its_work_alone(asking: Callable[[], None]) -> None:
+    """Neither a clock that is over nor whoever asks to stop ends it, nor a share of it."""
+    asking()
+    share = Budget(ends_at=0.0, max_work=10, anyway=True).share(1, 5)
+    assert not share.over()
+    with pytest.raises(SearchEnded):
+        share.spend(5)
+
+
 def test_another_process_gets_what_is_left() -> None:
     """Its monotonic clock may be another one."""
     sent = Budget.lasting(100, max_work=7)

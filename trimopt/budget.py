@@ -49,6 +49,7 @@ class Budget:
     of: Budget | None = None  # what it is a share of
     watch: Watch | None = None  # told of every look; shares have it too
     enough_s: float = inf  # for all that it is for, on a slow machine too
+    anyway: bool = False  # a little work, done whatever the clock says and whoever asked to stop
 
     @classmethod
     def lasting(cls, seconds: float | None, max_work: float | None = None) -> Budget:
@@ -81,6 +82,7 @@ class Budget:
             of=self,
             watch=self.watch,
             enough_s=part * of_s if of_s < inf else inf,
+            anyway=self.anyway,
         )
 
     def shares(self, count: int) -> Iterator[Budget]:
@@ -107,7 +109,7 @@ class Budget:
             self.watch.look(self.work / self.max_work if self.max_work else 0.0)
         if self.work >= self.max_work:
             return True
-        if monotonic() < self.ends_at and not asked_to_stop():
+        if self.anyway or (monotonic() < self.ends_at and not asked_to_stop()):
             return False
         ended: Budget | None = self
         while ended is not None and not ended.stopped:

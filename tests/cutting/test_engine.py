@@ -35,3 +35,13 @@ def test_a_clock_that_is_over_leaves_a_plan_of_filled_sets(name: str) -> None:
     assert outcome.clock_stopped
     assert not faults_of(RUNS[name], outcome.cuts)
     assert outcome.loss - outcome.bound < 0.07 * paper_cost(RUNS[name], outcome.cuts)
+
+
+@pytest.mark.parametrize("name", ["reels_classes_000", "sheets_000"])
+def test_a_clock_that_is_over_leaves_sets_that_suit_each_other(name: str) -> None:
+    """A program over patterns takes so little that it is solved anyway, and rounded."""
+    instance = RUNS[name]
+    outcome = solve(instance, budget=Budget(ends_at=0.0))
+    proved = solve(instance, budget=Budget(), gap=1.0)  # the program and its bound alone
+    assert outcome.loss is not None
+    assert outcome.loss - proved.bound < 0.008 * paper_cost(instance, outcome.cuts)

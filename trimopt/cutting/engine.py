@@ -32,6 +32,7 @@ from trimopt.cutting.width_grid import grid_of, solve_on_grid
 DEFAULT_S = 60.0
 """Seconds of a search whose caller sets no budget."""
 
+_WORK_ANYWAY = 100_000_000  # half a second: of twenty to thirty orders all that it takes
 _NEARLY = 1e-6  # of a set, by which a number of sets may miss a whole one
 _ROUNDING = 1e-6  # of a set: far above what floats can err by in a reduced cost
 
@@ -181,9 +182,10 @@ class _Stages:
             self._general(master, pricers, given=bool(start))
         except SearchEnded:
             if search.loss == first and search.budget.over():
-                self._rounded(master, own)
-                if search.budget.stopped:
+                if search.budget.stopped and search.gap < 1:  # where a plan is sought at all
+                    self._priced(master, pricers)
                     self._built(own)
+                self._rounded(master, own)
             raise
 
     def _rounded(self, master: Master, own: list[Pattern | None]) -> None:
@@ -195,6 +197,12 @@ class _Stages:
             plan = completed(self.search.instance, cuts, own)
             with suppress(SearchEnded):
                 self.search.take(plan, "linear program rounded")
+
+    def _priced(self, master: Master, pricers: list[Pricer]) -> None:
+        """Where a clock ends it so soon, the program over patterns, with a little work anyway."""
+        budget = Budget(max_work=_WORK_ANYWAY, anyway=True)
+        with suppress(SearchEnded):
+            generate(master, pricers, Search(instance=self.search.instance, budget=budget))
 
     def _built(self, own: list[Pattern | None]) -> None:
         """Where a clock ends it so soon, plans that are built in no time, whatever it says."""
