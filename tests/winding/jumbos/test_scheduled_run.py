@@ -55,7 +55,12 @@ LOTS = lots((2, 1, 3, 1, 2, 2), (30_000, 20_000, 25_000, 40_000, 35_000, 15_000)
 FIRST = arrange(LOTS, WINDER, WEB_MM, budget=Budget(max_work=300))
 
 
-def wound(asked: tuple[Lot, ...], move_m: float = 1.0, spread: int = 0) -> ScheduledRun:
+def wound(
+    asked: tuple[Lot, ...],
+    move_m: float = 1.0,
+    spread: int = 0,
+    budget: Budget | None = None,
+) -> ScheduledRun:
     """The run, beginning with the order of fewest moves."""
     problem = rigid(asked, spread)
     first = arrange(asked, WINDER, WEB_MM, budget=Budget(max_work=300))
@@ -69,6 +74,7 @@ def wound(asked: tuple[Lot, ...], move_m: float = 1.0, spread: int = 0) -> Sched
         move_m=move_m,
         tries=300,
         work=300,
+        budget=budget,
     )
 
 
@@ -84,6 +90,14 @@ def test_butts_come_before_moves_where_moves_only_break_ties() -> None:
     assert first_cost_m(1.0) > run.cost_m
     check_metres(run.balanced.laying, [])
     assert run.cost_m == run.balanced.laying.lost_m + run.arrangement.moves
+
+
+def test_jumbos_are_filled_though_time_is_over() -> None:
+    """That takes next to none: butts are most of what a plan in a hurry would lose."""
+    late = Budget(ends_at=0.0)
+    run = wound(LOTS, budget=late)
+    assert run.cost_m <= wound(LOTS).cost_m + 5 < first_cost_m(1.0)  # a few moves more
+    assert late.stopped
 
 
 def test_dear_moves_keep_the_order_of_fewest_moves() -> None:

@@ -64,6 +64,7 @@ def order_blocks(
     levels: Sequence[int] = (),
     extra: Extra | None = None,
     tries: int = 4000,
+    ways: int = len(REACHES),
     budget: Budget | None = None,
     seed: int = 0,
 ) -> tuple[JumboOrder, ...]:
@@ -79,6 +80,8 @@ def order_blocks(
         For each block its level: none runs before one of a lower level. Empty: free.
     extra
         What an order costs besides, in metres of jumbo; never less than nothing.
+    ways
+        To judge orders: each has its part of the tries.
     budget
         Where it is over, no more are tried. Its work are the sets of the orders tried.
     seed
@@ -91,7 +94,7 @@ def order_blocks(
         given = tuple(dict.fromkeys(b for content in known for b, _ in content))
         if given and search.allowed(given):
             search.judge(given, known)
-        search.run([tuple(start) for start in starts], tries)
+        search.run([tuple(start) for start in starts], tries, REACHES[:ways])
     return search.best()
 
 
@@ -140,7 +143,9 @@ class _JumboOrders:
         if order not in self.judged or found.along_m < self.judged[order].along_m:
             self.judged[order] = found
 
-    def run(self, starts: Sequence[tuple[int, ...]], tries: int) -> None:
+    def run(
+        self, starts: Sequence[tuple[int, ...]], tries: int, ways: Sequence[tuple[float, float]]
+    ) -> None:
         """Every order of few blocks; else walks from the starts and from drawn orders.
 
         Each way to judge orders has its turn, and as many tries.
@@ -149,7 +154,7 @@ class _JumboOrders:
         every = []
         if self.count <= _ALL_ORDERS:
             every = [order for order in permutations(range(self.count)) if self.allowed(order)]
-        for number, (bold, off) in enumerate(REACHES):
+        for number, (bold, off) in enumerate(ways):
             ends = NominalEnds(self.problem, bold, off, wanted_m)
             if every:
                 self.budget.spend(ends.count * len(every))
@@ -157,7 +162,7 @@ class _JumboOrders:
                 met = [order for _, order in ranked[:_MAX_JUDGED]]
             else:
                 begin = starts[number] if number < len(starts) else self._drawn()
-                met = self._walked(ends, begin, tries // len(REACHES))
+                met = self._walked(ends, begin, tries // len(ways))
                 met = met[:1] + met[1:][-_MAX_JUDGED:]
             for order in met:
                 contents = ends.contents(order)

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 from itertools import pairwise
 
 from trimopt.budget import Budget
@@ -19,13 +20,13 @@ from trimopt.mill.model import Winder
 from trimopt.winding.jumbos.last_metres import Balanced, balance, balance_at
 from trimopt.winding.jumbos.laying import Content, lay_lengths
 from trimopt.winding.jumbos.metres_relaxation import MetresRelaxation
+from trimopt.winding.jumbos.nominal_ends import REACHES
 from trimopt.winding.jumbos.order_along_jumbos import WORK, order_blocks
 from trimopt.winding.jumbos.order_slack import LengthProblem
 from trimopt.winding.knives.arrangement import arrange
 from trimopt.winding.knives.order_costs import MovePrices, Running
 from trimopt.winding.model import Arrangement, Lot
 
-_MAX_WHOLE = 12  # orders whose lengths are searched in whole metres
 _MAX_LAID_OUT = 2  # orders that are laid out again
 _MAX_SETS = 2_000  # of a run that is searched: more fill their jumbos among themselves
 _CLOSE = 10  # times what metres are searched for; a run so near its least loss is left as it is
@@ -47,6 +48,20 @@ class ScheduledRun:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class _Look:
+    """How far to look: orders tried, ways to judge them, those searched in whole metres."""
+
+    tries: int
+    ways: int = len(REACHES)
+    whole: int = 12
+    work: int  # of laying out again
+
+
+#: Where time is over, whatever the clock says: a quarter of a second for ninety sets.
+_SWIFT = _Look(tries=600, ways=2, whole=2, work=0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Task:
     lots: tuple[Lot, ...]
     problem: LengthProblem  # in the order of the lots
@@ -55,6 +70,8 @@ class _Task:
     move_m: float
     budget: Budget
     seed: int
+    look: _Look
+    laid_out: Callable[..., Arrangement]  # `arrange`, for this winder
 
     def balanced(self, order: Sequence[int]) -> Balanced:
         """The lots in this order on the jumbos."""
@@ -120,7 +137,7 @@ def schedule_run(
     work
         Of laying out again, a second time where the first gave nothing.
     budget
-        Where it is over, the best so far is given.
+        Where it is over, the best so far is given, or one found in no time that fills the jumbos.
     seed
         The same input, seed, tries and work give the same run.
 
@@ -140,28 +157,42 @@ def schedule_run(
         move_m=move_m,
         budget=budget or Budget(),
         seed=seed,
+        look=_Look(tries=tries, work=work),
+        laid_out=partial(
+            arrange,
+            winder=winder,
+            web_mm=web_mm,
+            seed=seed,
+            knives_at_mm=knives_at_mm,
+            prices=prices,
+            bounded=False,
+        ),
     )
     place = {lot.number: at for at, lot in enumerate(lots)}
     plain = task.scheduled(first, balanced, [place[block.lot] for block in first.blocks])
     if not lots or _is_close(problem, balanced):
         return plain
-    for order, found in _promising(task, plain, tries, known):
+    found = plain if task.budget.over() else _searched(task, plain, known)
+    if task.budget.over():
+        swift = replace(task, budget=Budget(anyway=True), look=_SWIFT)
+        found = _searched(swift, found, known)
+    return found
+
+
+def _searched(task: _Task, plain: ScheduledRun, known: Sequence[Content]) -> ScheduledRun:
+    """The run in another order where one costs less; as it is where none was found."""
+    place = {lot.number: at for at, lot in enumerate(task.lots)}
+    for order, found in _promising(task, plain, known):
         if task.cost_m(found) >= plain.cost_m:
             break
-        arrangement = arrange(
+        arrangement = task.laid_out(
             _kept_in_order(task.lots, order, found),
-            winder,
-            web_mm,
-            budget=task.budget.share(_ARRANGE_SHARE, work),
-            seed=seed,
-            knives_at_mm=knives_at_mm,
-            prices=prices,
-            bounded=False,
+            budget=task.budget.share(_ARRANGE_SHARE, task.look.work),
         )
         new = tuple(place[block.lot] for block in arrangement.blocks)
         moved = _moved(task, found, order, new)
         # What is proven of knife moves is proven over all orders, so the first bound holds.
-        arrangement = replace(arrangement, moves_bound=first.moves_bound)
+        arrangement = replace(arrangement, moves_bound=plain.arrangement.moves_bound)
         run = task.scheduled(arrangement, moved, new)
         if run.cost_m < plain.cost_m:
             return run
@@ -179,7 +210,7 @@ def _is_close(problem: LengthProblem, balanced: Balanced) -> bool:
 
 
 def _promising(
-    task: _Task, first: ScheduledRun, tries: int, known: Sequence[Content]
+    task: _Task, first: ScheduledRun, known: Sequence[Content]
 ) -> list[tuple[tuple[int, ...], Balanced]]:
     """The best orders along the jumbo, balanced."""
     problem = task.problem
@@ -194,13 +225,14 @@ def _promising(
         known=known,
         levels=levels,
         extra=crew_m,
-        tries=tries,
+        tries=task.look.tries,
+        ways=task.look.ways,
         budget=task.budget.share(_ORDER_SHARE, WORK),
         seed=task.seed,
     )
     found = {
         one.order: task.balanced_at(one.order, one.contents)
-        for one in orders[:_MAX_WHOLE]
+        for one in orders[: task.look.whole]
         if one.along_m < float("inf")
     }
     ranked = sorted(found.items(), key=lambda row: (task.cost_m(row[1]) + crew_m(row[0]), row[0]))

@@ -136,27 +136,25 @@ def _arranged(
     order = tuple(place[block.lot] for block in arrangement.blocks)
     in_order = problem.in_order(order)
     balanced = balance(in_order, budget=budget.share(0.6))
-    if not budget.over():
-        wound = schedule_run(
-            lots,
-            problem,
-            winder,
-            run.mill.jumbo.width_mm,
-            first=arrangement,
-            balanced=balanced,
-            known=_known(run, cuts),
-            knives_at_mm=run.knives_at_mm,
-            prices=prices,
-            move_m=run.objective.move_m,
-            tries=round(settings.effort.times * min(_MAX_ORDER_TRIES, _ORDER_TRIES * len(lots))),
-            work=round(settings.effort.times * _AGAIN_WORK),
-            budget=budget,
-            seed=settings.seed,
-        )
-        arrangement, balanced, order = wound.arrangement, wound.balanced, wound.order
+    wound = schedule_run(
+        lots,
+        problem,
+        winder,
+        run.mill.jumbo.width_mm,
+        first=arrangement,
+        balanced=balanced,
+        known=_known(run, cuts),
+        knives_at_mm=run.knives_at_mm,
+        prices=prices,
+        move_m=run.objective.move_m,
+        tries=round(settings.effort.times * min(_MAX_ORDER_TRIES, _ORDER_TRIES * len(lots))),
+        work=round(settings.effort.times * _AGAIN_WORK),
+        budget=budget,
+        seed=settings.seed,
+    )
     return RunningOrder(
-        arrangement=arrangement,
-        lots=tuple(lots[at] for at in order),
-        laying=balanced.laying,
-        loss_area=balanced.loss_paper,
+        arrangement=wound.arrangement,
+        lots=tuple(lots[at] for at in wound.order),
+        laying=wound.balanced.laying,
+        loss_area=wound.balanced.loss_paper,
     )
