@@ -192,8 +192,8 @@ def _list(
         loss_end_m=_end_m(shift, use),
         defects=tuple(sorted((*use.defects, *defects), key=lambda one: (one.from_m, one.from_mm))),
     )
-    others = tuple(each for each in shift.book.jumbos if each.name != use.name)
-    shift.book = replace(shift.book, jumbos=(*others, new))
+    jumbos = {each.name: each for each in shift.book.jumbos} | {new.name: new}
+    shift.book = replace(shift.book, jumbos=tuple(jumbos.values()))
     shift.short.add(use.name)
 
 

@@ -199,9 +199,16 @@ class Standing:
 
     @property
     def stock(self) -> tuple[JumboInStock, ...]:
-        """What the rest is wound from: what is left on the unwind, then listed and not opened."""
+        """What the rest is wound from: what is left on the unwind, then listed and not opened.
+
+        Where the list keeps its order, none that stands before one that was opened.
+        """
         names = {jumbo.name for jumbo in self.opened}
         every = (*self.jumbos.listed, *self.jumbos.odd)
+        if self.in_order:
+            every = (*self.jumbos.odd, *self.jumbos.listed)  # as they are listed
+            passed = [n for n, jumbo in enumerate(every, start=1) if jumbo.name in names]
+            every = every[max(passed, default=0) :]
         listed = [
             jumbo
             for jumbo in every

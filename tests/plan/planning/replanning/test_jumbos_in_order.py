@@ -1,0 +1,41 @@
+"""Where listed jumbos come off in the list's order, a rest is wound from what is still to come."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from fractions import Fraction
+
+from tests.making.orders import board_jumbo, board_reel
+from tests.plan.planning.replanning.rests import done
+from tests.properties.test_several_widths import plain_mill
+from trimopt import WhatRan
+from trimopt.book.model import Book, Defect
+from trimopt.plan.model import Effort, Request
+from trimopt.plan.planning.plan_book import make_plan
+from trimopt.plan.planning.replanning.standing import standing_runs
+
+
+def test_a_jumbo_that_was_passed_over_is_not_come_back_to() -> None:
+    """The first costs a reel of each set, so the second was opened; the last has a hole."""
+    streak, hole = (
+        Defect(from_m=0, to_m=m, from_mm=Fraction(at), to_mm=Fraction(to), what="s")
+        for m, at, to in ((14_200, 1_700, 1_720), (100, 0, 3_600))
+    )
+    order = board_reel("A", width_mm=Fraction(1180), quantity=Fraction(60))
+    jumbos = (
+        board_jumbo("first", 14_200, defects=(streak,)),
+        board_jumbo("second", 14_200),
+        board_jumbo("third", 14_200),
+        board_jumbo("last", 14_200, defects=(hole,)),
+    )
+    book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(order,),
+                jumbos=jumbos, jumbos_in_order=True)  # fmt: skip
+    mill = plain_mill()
+    plan = make_plan(book, mill, Request(effort=Effort.QUICK), number="o-1")
+    assert plan.runs[0].jumbos[0].name == "second"
+    plan = replace(plan, number="o-1")
+    (begun,) = standing_runs(plan, book, mill, done(plan, 0, 1))
+    assert [each.name for each in begun.stock] == ["second", "third", "last"]
+    (before,) = standing_runs(plan, book, mill, WhatRan())
+    assert [each.name for each in before.stock] == ["first", "second", "third", "last"]
