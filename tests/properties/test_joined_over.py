@@ -66,7 +66,7 @@ def joined(run: RunPlan) -> list[SetRow]:
 def test_a_jumbo_with_a_hole_is_wound_for_the_least_paper(seed: int) -> None:
     """Reels of one length exactly: what lies on either side, and what is joined, is counted out.
 
-    The jumbo is used where no more than a fifth of its paper is lost by it.
+    The jumbo is used where no more than a fifth of what is used of it is lost by it.
     """
     draw = Random(seed)
     widths = draw.sample(range(500, 1700, 10), draw.randint(2, 3))
@@ -98,11 +98,11 @@ def test_a_jumbo_with_a_hole_is_wound_for_the_least_paper(seed: int) -> None:
             for after in {left_of(left, p) for p in over} if joins else {left}:
                 rest = fewest(after)  # type: ignore[operator]
                 on_it = whole if rest else (apart + joins) * metres
-                ways.append((on_it + rest * metres - MAX_LOST * whole, joins))
+                ways.append(((1 - MAX_LOST) * on_it + rest * metres, joins))
     best = min(paid for paid, _ in ways)
     rest = sum(row.length_m for row in run.sets if "D" not in row.jumbos)
     on_it = sum(row.length_m for row in run.sets if "D" in row.jumbos)
-    paid = rest + (on_it and (whole if rest else on_it) - MAX_LOST * whole)
+    paid = rest + (on_it and (1 - MAX_LOST) * (whole if rest else on_it))
     # A reel of that diameter may have a few metres more or less.
     assert float(paid) == pytest.approx(float(best), rel=0.002)
     close = {joins for each, joins in ways if each < best * 1.002}

@@ -4,7 +4,7 @@ A mixed integer program over two pools: patterns that any set may have, and for 
 that it can hold. Sets on a stretch may have any length in their range: the number of sets and their
 metres together say what they cost and give. A jumbo that is begun costs all its stretches, what
 its sets do not take is its butt, and `reward` is taken off the objective for it, so that odd paper
-is used as far as that costs no more. Where no other set follows, one jumbo may be left in the
+is used up as far as that costs no more. Where no other set follows, one jumbo may be left in the
 middle. One that was begun before costs what is left of it whatever is wound. One set may lie over
 two stretches that follow each other, or more, joined between them: the first is then wound to its
 end, those in between are in it whole.
@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from math import inf
 
 from ortools.linear_solver import linear_solver_pb2, pywraplp
@@ -25,73 +26,20 @@ from trimopt.budget import Budget
 from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.search.pool_column import PoolColumn, column_of
+from trimopt.cutting.search.stretch_sets import (
+    JoinColumn,
+    JoinedSet,
+    PaperStretch,
+    RoundedSets,
+    StretchColumn,
+    StretchSets,
+)
 
 _UNIT = 1e-4  # of the objective: figures of a handy size
 _LACK = 10  # times its worth: what a demand that is left short costs for what it lacks
 _SLIP = 1e-6
 _MAX_COLUMNS = 200  # of whole numbers: those of least reduced cost
 _LEAST_S = 0.3  # of time: what is found in less may leave a third of a jumbo
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PaperStretch:
-    """A stretch: its metres, what a metre costs, and what using it is worth, units of cost.
-
-    Stretches of one `jumbo` follow each other, and all are used or none; those of one that is
-    `begun` are. `clear_m` are the metres beside which none of some bands lies, by these bands.
-    """
-
-    jumbo: str
-    length_m: int
-    cost_per_m: int
-    reward: int
-    clear_m: Mapping[frozenset[int], int]
-    begun: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StretchColumn:
-    """Sets of a pattern on a stretch: the lengths that one may have, what sets and metres give.
-
-    Neither column costs anything: the stretch is paid for. Its sets lie beside no band of `avoids`.
-    """
-
-    stretch: int
-    min_m: int
-    max_m: int
-    each_set: PoolColumn
-    each_metre: PoolColumn
-    avoids: frozenset[int] = frozenset()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JoinColumn:
-    """A set joined between stretches, from one to a later one: as a column, `each_set` at its cost.
-
-    No part of it is shorter than `min_part_m`.
-    """
-
-    first: int
-    last: int
-    min_m: int
-    max_m: int
-    min_part_m: int
-    each_set: PoolColumn
-    each_metre: PoolColumn
-
-    @property
-    def joins(self) -> int:
-        """How many joins it has."""
-        return self.last - self.first
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StretchSets:
-    """Sets and metres of each column; joined sets by their columns, with metres by stretch."""
-
-    sets: tuple[int, ...]
-    metres: tuple[int, ...]
-    joined: tuple[tuple[int, tuple[tuple[int, int], ...]], ...] = ()
 
 
 def sets_on_stretches(
@@ -135,16 +83,16 @@ def sets_on_stretches(
         here = [(c, m) for c, (_, m) in zip(columns, wound, strict=True) if c.stretch == s]
         taken = [*(m for _, m in here), *(e.metres[s] for e in spans if s in e.metres)]
         program.stretch(stretch, jumbos[stretch.jumbo], taken)
-        for bands, clear_m in stretch.clear_m.items():
-            program.solver.Add(sum(m for c, m in here if c.avoids >= bands) <= clear_m)
+        for bands, clear in stretch.clear_m.items():
+            program.clear(clear, [m for c, m in here if c.avoids >= bands], taken)
         over = [e.chosen for e in spans if s in e.metres and s + 1 in e.metres]
         if over:
             program.solver.Add(sum(over) <= 1)
             program.solver.Add(sum(taken) >= stretch.length_m * sum(over))
-    program.solver.Add(sum(left for _, left in jumbos.values()) + rest <= 1)
+    program.left_last([*jumbos.values(), (rest, rest)])
     if not program.solved(budget, nodes):
         return None
-    found = _Rounded(
+    found = RoundedSets(
         stretches=stretches,
         columns=columns,
         sets=tuple(round(many.solution_value()) for many, _ in wound),
@@ -191,74 +139,6 @@ def _by_span(joins: Sequence[JoinColumn]) -> list[list[tuple[int, JoinColumn]]]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Joined:
-    """A chosen joined set, its column with its number, and its metres before they are rounded."""
-
-    number: int
-    column: JoinColumn
-    wound_m: float
-    first_m: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Rounded:
-    """Whole metres of the sets that were chosen.
-
-    Metres of each column are rounded down, and what that leaves of a full stretch is given back, or
-    to the joined set that begins there, which gives it back on its last stretch.
-    """
-
-    stretches: Sequence[PaperStretch]
-    columns: Sequence[StretchColumn]
-    sets: tuple[int, ...]
-    wound_m: Sequence[float]
-    joined: Sequence[_Joined]
-
-    def found(self) -> StretchSets | None:
-        """The sets and their metres; None: a joined set has no whole ones."""
-        whole = [
-            max(column.min_m * many, min(column.max_m * many, int(metres + _SLIP)))
-            for column, many, metres in zip(self.columns, self.sets, self.wound_m, strict=True)
-        ]
-        parts: dict[int, dict[int, int]] = {}
-        begun = {each.column.first: each for each in self.joined}
-        for s, stretch in enumerate(self.stretches):
-            room_m = stretch.length_m - sum(on.get(s, 0) for on in parts.values())
-            each = begun.get(s)
-            first_m = 0 if each is None else int(each.first_m + _SLIP)
-            left_m = self._filled(s, whole, room_m - first_m, full=each is not None)
-            if each is not None:
-                on = self._parts(each, first_m + left_m)
-                if on is None:
-                    return None
-                parts[each.number] = on
-        joined = tuple((number, tuple(sorted(on.items()))) for number, on in parts.items())
-        return StretchSets(sets=self.sets, metres=tuple(whole), joined=joined)
-
-    def _filled(self, s: int, whole: list[int], room_m: int, *, full: bool) -> int:
-        """Give metres to the sets of a full stretch; what is left of it."""
-        here = [j for j, c in enumerate(self.columns) if c.stretch == s and self.sets[j]]
-        full = full or sum(self.wound_m[j] for j in here) > room_m - 1
-        left = room_m - sum(whole[j] for j in here) if full else 0
-        for j in here:
-            more = min(left, self.columns[j].max_m * self.sets[j] - whole[j])
-            whole[j] += more
-            left -= more
-        return left
-
-    def _parts(self, each: _Joined, first_m: int) -> dict[int, int] | None:
-        """Its metres by stretch, so many on the first; None where they cannot be."""
-        column = each.column
-        on = {s: self.stretches[s].length_m for s in range(column.first, column.last)}
-        on[column.first] = first_m
-        wanted = max(column.min_m, min(column.max_m, int(each.wound_m + _SLIP)))
-        least = max(column.min_part_m, column.min_m - sum(on.values()))
-        on[column.last] = max(least, wanted - sum(on.values()))
-        fits = on[column.last] <= self.stretches[column.last].length_m
-        return on if fits and sum(on.values()) <= column.max_m else None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class _JoinSpan:
     """Joined sets of one span in the program, at most one of which is chosen."""
 
@@ -267,11 +147,11 @@ class _JoinSpan:
     chosen: pywraplp.LinearExpr
     metres: Mapping[int, pywraplp.LinearExpr]  # by stretch
 
-    def found(self) -> _Joined | None:
+    def found(self) -> JoinedSet | None:
         """What was chosen of them."""
         for (number, column), (many, wound) in zip(self.columns, self.wound, strict=True):
             if round(many.solution_value()):
-                return _Joined(
+                return JoinedSet(
                     number=number,
                     column=column,
                     wound_m=wound.solution_value(),
@@ -375,28 +255,52 @@ class _StretchProgram:
     ) -> None:
         """Put a stretch of a jumbo in, with the metres wound off it.
 
-        Both what is paid for it and the reward are for its whole length.
+        Both what is paid for it and the reward are for its whole length, less what is left of it.
         """
         used, left = jumbo
         whole_m = stretch.length_m
         paid = SCALE * (stretch.cost_per_m * whole_m - stretch.reward)
         before = self.objective.GetCoefficient(used)
         self.objective.SetCoefficient(used, before + _UNIT * paid / SCALE)
-        kept = self._cost(-SCALE * stretch.cost_per_m, whole_m)
+        kept = self._cost(-paid / whole_m, whole_m)
         self.solver.Add(sum(metres) + kept <= whole_m * used)
         self.solver.Add(kept <= whole_m * left)
+
+    def left_last(self, jumbos: Sequence[tuple[pywraplp.Variable, pywraplp.Variable]]) -> None:
+        """Let none but the last that is used be left in the middle."""
+        for (_, left), (used, _) in combinations(jumbos, 2):
+            self.solver.Add(left + used <= 1)
+
+    def clear(
+        self,
+        spans: Sequence[tuple[int, int]],
+        clear: Sequence[pywraplp.LinearExpr],
+        metres: Sequence[pywraplp.LinearExpr],
+    ) -> None:
+        """Let these metres of those wound off a stretch lie in spans of it.
+
+        Sets lie end to end: into a span they come where all before it is wound.
+        """
+        inside = []
+        for start, end in spans:
+            inside.append(self._cost(0, end - start))
+            if start:
+                come = self.solver.BoolVar("")
+                self.solver.Add(inside[-1] <= (end - start) * come)
+                self.solver.Add(start * come + inside[-1] <= sum(metres))
+        self.solver.Add(sum(clear) <= sum(inside))
 
     def solved(self, budget: Budget, nodes: int) -> bool:
         """Whether a solution was found."""
         self.objective.SetMinimization()
-        # Cuts take longer than they save; so does presolving where columns are few, and where they
-        # are many more than one strong branching each. The clock counts processor seconds, or a
-        # busy machine would leave odd jumbos unwound.
-        limits = f"limits/totalnodes = {nodes}\npresolving/maxrounds = 0"
+        # Cuts take longer than they save, and where columns are many so does more than a little
+        # strong branching. The clock counts processor seconds, or a busy machine would leave odd
+        # jumbos unwound.
+        limits = f"limits/totalnodes = {nodes}"
         if len(self.whole) > _MAX_COLUMNS:
             for dear in self.cheapest(self.whole)[_MAX_COLUMNS:]:
                 self.whole[dear].SetUb(0)
-            limits = f"limits/totalnodes = {nodes // 2}\nbranching/relpscost/maxreliable = 1"
+            limits += "\nbranching/relpscost/maxreliable = 4"
         self.solver.SetSolverSpecificParametersAsString(
             f"{limits}\nseparating/maxroundsroot = 0\ntiming/clocktype = 1"
         )

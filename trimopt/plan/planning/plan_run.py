@@ -16,6 +16,7 @@ from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.instructions.instructed_run import without_instructions
 from trimopt.plan.planning.metres_run import has_free_lengths, sought_by_metres
 from trimopt.plan.planning.objective import with_butt_costs
+from trimopt.plan.planning.odd_jumbos.odd_part import worth_of_use_kg
 from trimopt.plan.planning.overstock import not_made, overstocked, without_stock
 from trimopt.plan.planning.run_patterns import (
     PREPARE_AT,
@@ -195,7 +196,8 @@ def _cost(planned: PlannedRun) -> tuple[float, int, int, float]:
     run, chosen = planned.wound.plan, planned.wound.chosen
     cap, objective = chosen.max_set_ups, chosen.objective
     joins = _joined_over(planned) * objective.join(chosen.mill.winder)
-    used_kg = 0.0 if chosen.odd is None else chosen.odd.worth_kg
+    odd = () if chosen.odd is None else [butt.jumbo.name for butt in chosen.odd.stage.butts]
+    used_kg = worth_of_use_kg(run, odd)
     return (
         sum(line.lacking_kg for line in run.orders),
         sum(not answer.kept for answer in run.instructions),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -16,11 +16,11 @@ from trimopt.making import PreparedRun
 from trimopt.making.odd_classes import part_of, with_odd_classes
 from trimopt.mill.model import Mill
 from trimopt.paper import mass_kg
+from trimopt.plan.model import RunPlan
 from trimopt.plan.planning.odd_jumbos.odd_sets import MAX_LOSS, choose_odd_sets
 from trimopt.plan.planning.odd_jumbos.odd_stage import OddStage, odd_stage
 from trimopt.plan.planning.odd_jumbos.odd_stretch import OddStretch
 from trimopt.plan.planning.run_jumbos import stock_jumbo
-from trimopt.winding import StockJumbo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,12 +34,6 @@ class OddPart:
     stage: OddStage
     making: PreparedRun
     certificate: Certificate | None
-
-    @property
-    def worth_kg(self) -> float:
-        """What it is worth that its jumbos are used (`worth_of_use_kg`)."""
-        jumbos = (butt.jumbo for butt in self.stage.butts)
-        return worth_of_use_kg(jumbos, self.making.run.grammage_gsm)
 
     def whole(self, outcome: Outcome, cuts: Sequence[Cut]) -> Outcome:
         """The outcome of the rest as one of the whole run, with these cuts of it."""
@@ -55,10 +49,17 @@ class OddPart:
         )
 
 
-def worth_of_use_kg(jumbos: Iterable[StockJumbo | JumboInStock], grammage_gsm: float) -> float:
-    """What it is worth that odd jumbos are used: that much more may be lost by it."""
-    kg = sum(mass_kg(each.width_mm, each.usable_m, grammage_gsm) for each in jumbos)
-    return float(MAX_LOSS) * kg
+def worth_of_use_kg(run: RunPlan, odd: Container[str]) -> float:
+    """What it is worth that odd jumbos, by name, are used up: so much more may be lost by it.
+
+    What is carried forward of one is not used.
+    """
+    used = (
+        mass_kg(use.width_mm, use.wound_m + use.butt_m + use.defect_m, run.grammage_gsm)
+        for use in run.jumbos
+        if use.name in odd
+    )
+    return float(MAX_LOSS) * sum(used)
 
 
 def plain_prices(making: PreparedRun, worth: int = 0) -> Certificate:

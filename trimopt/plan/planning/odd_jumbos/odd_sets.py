@@ -14,12 +14,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
-from typing import TYPE_CHECKING
 
 from trimopt.book.model import Product, Unit
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Instance, Outcome, Pattern, pattern_faults
 from trimopt.cutting.search.pool_column import PoolColumn
+from trimopt.cutting.search.stretch_sets import JoinColumn, PaperStretch, StretchColumn
 from trimopt.making import PreparedRun
 from trimopt.making.odd_classes import OddClasses, part_of, with_odd_classes
 from trimopt.mill.model import Mill
@@ -27,16 +27,13 @@ from trimopt.plan.planning.odd_jumbos.odd_stretch import OddStretch, joined_stre
 from trimopt.plan.planning.schedule.run_lots import lengths_of, lots_of
 from trimopt.winding.knives.band_layout import layout_round_bands
 
-if TYPE_CHECKING:
-    from trimopt.cutting.search.stretch_program import JoinColumn, PaperStretch, StretchColumn
-
 MAX_LOSS = Fraction(1, 5)
 """Of an odd jumbo's paper: where more would be lost it is not used."""
 
 _MAX_BANDED = 120  # patterns that are laid out round the bands of a stretch
 _FEW = 1_500  # patterns that are all listed
 _POOL_SHARE = 0.6  # of the time left, for the patterns of a width
-_NODES = 1_000  # of the tree of the integer program
+_NODES = 500  # of the tree of the integer program
 _GAP = 0.002  # between loss and bound: patterns of such a plan are good enough for a pool
 
 
@@ -122,8 +119,6 @@ def choose_odd_sets(
 
 def _paper(making: PreparedRun, stretch: OddStretch) -> PaperStretch:
     """A stretch as the program sees it."""
-    from trimopt.cutting.search.stretch_program import PaperStretch  # noqa: PLC0415
-
     wide = int(stretch.jumbo.width_mm / making.unit_mm)
     return PaperStretch(
         jumbo=stretch.jumbo.name,
@@ -210,8 +205,6 @@ def _joins(
     patterns: Sequence[Pattern],
 ) -> Iterator[tuple[Pattern, JoinColumn]]:
     """Sets that begin on a stretch and are joined over what is cut out behind it."""
-    from trimopt.cutting.search.stretch_program import JoinColumn  # noqa: PLC0415
-
     least = mill.winder.min_join_part_m
     for pattern in patterns if mill.winder.joins_allowed else ():
         joins = min(making.options[k].order.joins_allowed for k, _ in pattern.pieces)
@@ -340,8 +333,6 @@ def _column(
     making: PreparedRun, pattern: Pattern, *, stretch: int, span: tuple[int, int], room_m: int
 ) -> StretchColumn:
     """A pattern as the program sees it; of reels that are lost it gives nothing."""
-    from trimopt.cutting.search.stretch_program import StretchColumn  # noqa: PLC0415
-
     a_set: dict[int, tuple[int, int]] = {}
     a_metre: dict[int, tuple[int, int]] = {}
     for k, count in pattern.pieces:

@@ -35,13 +35,14 @@ class OddStretch:
         but_one = [every - {one} for one in every] if len(every) <= _FEW else []
         yield from dict.fromkeys((every, *but_one)) if every else ()
 
-    def clear_m(self, avoided: frozenset[int]) -> int:
-        """Its metres beside which none of these bands lies."""
-        clear, reached = 0, self.from_m
+    def clear_m(self, avoided: frozenset[int]) -> tuple[tuple[int, int], ...]:
+        """Its metres beside which none of these bands lies, from and to, counted from its start."""
+        clear, reached = [], 0
         for band in sorted((self.bands[b] for b in avoided), key=lambda band: band.from_m):
-            clear += max(0, band.from_m - reached)
-            reached = max(reached, band.to_m)
-        return clear + max(0, self.to_m - reached)
+            clear.append((reached, band.from_m - self.from_m))
+            reached = max(reached, band.to_m - self.from_m)
+        clear.append((reached, self.length_m))
+        return tuple((start, end) for start, end in clear if start < end)
 
 
 def joined_stretch(over: Sequence[OddStretch], first_m: int, last_m: int) -> OddStretch:

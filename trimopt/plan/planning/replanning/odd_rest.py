@@ -180,9 +180,7 @@ class OddRest:
         search = self.search(self.case, (), None)
         rest = chosen.rest
         run = search.whole(rest)
-        opened = {jumbo.name for jumbo in run.jumbos}
-        used = (jumbo for jumbo in self.case.jumbos.odd if jumbo.name in opened)
-        used_kg = worth_of_use_kg(used, run.grammage_gsm)
+        used_kg = worth_of_use_kg(run, {jumbo.name for jumbo in self.case.jumbos.odd})
         changed = changes_of(self.tail, rest.blocks)
         cost = search.objective.cost_of_plan(run)
         worth = search.disturbance * changed.weight - used_kg * search.objective.per_kg
