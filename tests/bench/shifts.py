@@ -4,6 +4,7 @@ Paper is held against a plan from scratch, and against one from scratch after th
 
 python -m tests.bench.shifts --shifts 200
 python -m tests.bench.shifts --shifts 5 --week --seconds 10    the week's largest run
+python -m tests.bench.shifts --odd                             odd jumbos of every kind
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from dataclasses import replace
 from math import sqrt
 
 from tests.shifts import Happened, SimulatedShift
+from tests.shifts.odd_books import odd_book
 from tests.shifts.simulated import ORDERS
 from trimopt import Book, read_book, read_mill
 
@@ -41,15 +43,18 @@ def main() -> None:
         "--bad-edge", action="store_true", help="the first jumbo has one from the beginning"
     )
     parser.add_argument("--week", action="store_true")
+    parser.add_argument("--odd", action="store_true", help="books of `tests.shifts.odd_books`")
     parser.add_argument(
         "--afresh", type=int, default=0, help="compare each K-th replan with ones from scratch"
     )
     asked = parser.parse_args()
-    book = largest_run() if asked.week else None
+    book, mill = largest_run() if asked.week else None, None
     begun = time.time()
     happened: list[Happened] = []
     broken = 0
     for number in range(asked.first, asked.first + asked.shifts):
+        if asked.odd:
+            book, mill = odd_book(number)
         try:
             shift = SimulatedShift(
                 number,
@@ -57,6 +62,7 @@ def main() -> None:
                 small=not asked.orders,
                 events=asked.events,
                 book=book,
+                mill=mill,
                 bad_edge=asked.bad_edge,
                 seconds=asked.seconds,
                 afresh=asked.afresh,

@@ -10,7 +10,9 @@ import pytest
 
 from tests.shifts import SimulatedShift
 from tests.shifts.afresh import as_run, frozen_sets
-from trimopt import Budget, Plan, Replan, WhatRan, replan
+from tests.shifts.odd_books import odd_book
+from tests.slow_clock import slow_clock
+from trimopt import Budget, Plan, Replan, WhatRan, replan, verify_plan
 from trimopt.plan.planning.replanning.standing import standing_runs
 
 
@@ -34,6 +36,16 @@ class _ByWork(SimulatedShift):
     def _replanned(self, plan: Plan, ran: WhatRan, now: datetime | None) -> Replan:
         request = replace(plan.request, time_limit_s=3)
         return replan(plan, self.book, self.mill, ran, now=now, request=request, budget=Budget())
+
+
+@pytest.mark.parametrize("number", [8, 43])
+def test_a_shift_lives_through_what_happens_to_odd_jumbos(number: int) -> None:
+    """Narrow, short, bad at both edges, with streaks that wander; the plan comes in no time."""
+    book, mill = odd_book(number)
+    with slow_clock(20):
+        shift = _ByWork(number, book=book, mill=mill, events=1)
+    assert verify_plan(shift.plan, book, mill) == ()
+    assert len(list(shift.live())) == 1
 
 
 def test_a_jumbo_with_a_hole_on_the_unwind_is_wound_as_far_as_sets_fill_it() -> None:

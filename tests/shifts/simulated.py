@@ -67,6 +67,8 @@ class SimulatedShift:
         and how many events there are.
     book
         In place of lines drawn from the example shift: a whole book, of which one run is taken.
+    mill
+        In place of the example mill, which joins in shifts of odd numbers.
     seconds
         For each plan of the rest.
     bad_edge
@@ -84,17 +86,18 @@ class SimulatedShift:
         small: bool = True,
         events: int = 4,
         book: Book | None = None,
+        mill: Mill | None = None,
         bad_edge: bool = False,
         seconds: float = 1.0,
         afresh: int = 0,
     ) -> None:
         self.number = number
         self.draw = Random(number)
-        self.mill: Mill = read_mill(ORDERS / "mill.toml")
+        self.mill: Mill = mill or read_mill(ORDERS / "mill.toml")
         self.book = self._drawn_book(orders, small=small) if book is None else book
         if bad_edge:
             self.book = replace(self.book, jumbos=(self._with_bad_edge(),))
-        if number % 2:
+        if number % 2 and mill is None:
             self._with_joins()
         self.events = events
         self.seconds = seconds
