@@ -100,7 +100,7 @@ def test_a_run_begins_with_the_knives_where_the_run_before_left_them(
 ) -> None:
     """All moves counted again over the whole plan, and the minutes for those of a first block."""
     mill, book = _mill(idle, told), _book(seed)
-    plan = make_plan(book, mill, Request(), number="b-1")
+    plan = make_plan(book, mill, Request(effort=Effort.QUICK), number="b-1")
     assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     blocks = [block for run in plan.runs for block in run.blocks]
     for before, block in pairwise(blocks):
@@ -134,7 +134,7 @@ def test_a_run_begins_with_the_knives_where_the_run_before_left_them(
 def test_the_check_asks_for_the_moves_between_runs(idle: str) -> None:
     """A first block that claims no move, or another beam, does not hold; nor do its minutes."""
     mill, book = _mill(idle), _book(3)
-    plan = make_plan(book, mill, Request(), number="b-1")
+    plan = make_plan(book, mill, Request(effort=Effort.QUICK), number="b-1")
     run = plan.runs[1]
     block = run.blocks[0]
     assert block.knife_moves
@@ -195,6 +195,6 @@ def test_a_knife_beside_a_narrower_jumbo_is_parked_by_a_move(wide_mm: int, narro
         for name, width in (("J-1", wide_mm), ("J-2", narrow_mm))
     )
     book = replace(_book(0), orders=orders, jumbos=jumbos)
-    plan = make_plan(book, mill, Request(effort=Effort.QUICK, time_limit_s=3), number="1")
+    plan = make_plan(book, mill, Request(effort=Effort.QUICK), number="1")
     assert verify_plan(plan, book, mill) == ()
     assert {block.jumbo_width_mm for block in plan.runs[0].blocks} >= {wide_mm, narrow_mm}

@@ -11,7 +11,7 @@ import pytest
 
 from tests.mill_files import mill_file, mill_files
 from trimopt.check import verify_plan
-from trimopt.plan.model import Request
+from trimopt.plan.model import Effort, Request
 from trimopt.plan.planning.plan_book import make_plan
 
 FILES = mill_files() or ["none"]
@@ -23,7 +23,9 @@ def test_every_file_is_planned_and_holds(name: str) -> None:
     if name == "none":
         pytest.skip("TRIMOPT_DATA names no folder of open data sets")
     book, mill = mill_file(name)
-    plan = make_plan(book, mill, Request(time_limit_s=40.0), number=f"{name}-1")
+    plan = make_plan(
+        book, mill, Request(effort=Effort.QUICK, time_limit_s=40.0), number=f"{name}-1"
+    )
     (run,) = plan.runs
     assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     planned = {line.number for line in run.orders} | {left.order for left in plan.left_out}

@@ -18,7 +18,7 @@ from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.book.model import Book, Instruction, InstructionPiece
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Request, RunPlan
+from trimopt.plan.model import Effort, Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.sheeters.sheeter_loads import matched, sheeted
 from trimopt.plan.planning.sheeters.sheeter_spread import spread
@@ -175,7 +175,7 @@ def test_the_mill_file_s_order_does_not_decide(seed: int) -> None:
 
     ends = []
     for each in (mill, turned):
-        plan = make_plan(book, each, Request(), number="s-1")
+        plan = make_plan(book, each, Request(effort=Effort.QUICK), number="s-1")
         assert [str(finding) for finding in verify_plan(plan, book, each)] == []
         alone = replace(each, sheeters=each.sheeters[:1])
         runs = tuple(_all_on(run, alone.sheeters[0].name) for run in plan.runs)

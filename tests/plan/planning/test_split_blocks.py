@@ -12,7 +12,7 @@ from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book, Instruction
 from trimopt.check import verify_plan
 from trimopt.mill.model import Jumbo, Mill, Values
-from trimopt.plan.model import Request, RunPlan
+from trimopt.plan.model import Effort, Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan
 
 LONG = board_reel("L", width_mm=Fraction(1780), quantity=Fraction(8),
@@ -34,7 +34,7 @@ def mill(*, split: bool, set_up: float) -> Mill:
 def planned(at: Mill, max_set_ups: int | None = None) -> RunPlan:
     """The run's plan, checked."""
     cap = () if max_set_ups is None else (Instruction(what="set-ups", number=max_set_ups),)
-    plan = make_plan(BOOK, at, Request(instructions=cap), number="split-1")
+    plan = make_plan(BOOK, at, Request(effort=Effort.QUICK, instructions=cap), number="split-1")
     assert [str(finding) for finding in verify_plan(plan, BOOK, at)] == []
     return plan.runs[0]
 
@@ -80,7 +80,7 @@ def test_a_limit_on_set_ups_holds_for_splits() -> None:
 def test_the_check_counts_the_split() -> None:
     """A plan that states a set-up fewer than its blocks make is found out."""
     at = mill(split=True, set_up=10.0)
-    plan = make_plan(BOOK, at, Request(), number="split-1")
+    plan = make_plan(BOOK, at, Request(effort=Effort.QUICK), number="split-1")
     run = plan.runs[0]
     fewer = replace(plan, runs=(replace(run, set_ups=run.set_ups - 1),))
     assert any("set-ups" in str(finding) for finding in verify_plan(fewer, BOOK, at))
@@ -91,5 +91,7 @@ def test_the_check_counts_the_split() -> None:
 def test_a_run_of_one_block_has_nothing_to_split() -> None:
     """Sets of one pattern alone: no block lies between two parts of it."""
     at = mill(split=True, set_up=10.0)
-    plan = make_plan(replace(BOOK, orders=(LONG,)), at, Request(), number="split-2")
+    plan = make_plan(
+        replace(BOOK, orders=(LONG,)), at, Request(effort=Effort.QUICK), number="split-2"
+    )
     assert len(plan.runs[0].blocks) == 1

@@ -15,7 +15,7 @@ from trimopt.book.model import Book, Order, Unit
 from trimopt.check import verify_plan
 from trimopt.errors import InfeasibleError
 from trimopt.plan.codec import from_json, plan_json
-from trimopt.plan.model import OrderLine, Plan, Request
+from trimopt.plan.model import Effort, OrderLine, Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.states import OrderState
 from trimopt.workers import Workers
@@ -32,7 +32,7 @@ def book(*orders: Order) -> Book:
 def planned(of: Book, minutes: float | None) -> Plan:
     """The plan of a shift of so many minutes, checked, and the same after JSON."""
     until = None if minutes is None else BEGIN + timedelta(minutes=minutes)
-    plan = make_plan(of, sample_mill(), Request(until=until), number="shift-1")
+    plan = make_plan(of, sample_mill(), Request(effort=Effort.QUICK, until=until), number="shift-1")
     assert [str(finding) for finding in verify_plan(plan, of, sample_mill())] == []
     assert from_json(plan_json(plan)) == plan
     return plan
@@ -198,7 +198,7 @@ def test_processes_give_the_same_shift() -> None:
     until = BEGIN + timedelta(minutes=minutes)
     with ProcessPoolExecutor(2) as executor:
         plan = make_plan(
-            of, sample_mill(), Request(until=until), number="shift-1",
+            of, sample_mill(), Request(effort=Effort.QUICK, until=until), number="shift-1",
             workers=Workers(executor=executor, count=2),
         )  # fmt: skip
     assert [run.blocks for run in plan.runs] == [run.blocks for run in planned(of, minutes).runs]
