@@ -249,10 +249,12 @@ class _Stages:
         self._exchange(exchange, self.params.turns if ruled else 1)
         serving = self._all_that_serve(near, guide, margin)
         if serving is None or len(serving) > self.params.max_pool_close:
+            prove = partial(prove_by_cuts, search, guide, pricers, margin)
             if not ruled:
-                closing.run(pricers)
-            if not search.within(search.params.restarts.target_gap):
-                prove_by_cuts(search, guide, pricers, margin)
+                closing.run(pricers, prove)
+            better = search.loss != closing.proved
+            if better and not search.within(search.params.restarts.target_gap):
+                prove()
             serving = self._all_that_serve(near, guide, margin)
         if serving is not None:
             self._prove_by_pool(serving)

@@ -13,7 +13,7 @@ problems", CP-98, 417-431, for leaving a part of a plan out and making it anew.
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from trimopt.cutting.lp.convexified import Guide
 from trimopt.cutting.lp.pricing import Pricer
@@ -30,6 +30,7 @@ class Restarts:
         self.search, self.guide, self.exchange, self.seed = search, guide, exchange, seed
         self.params = search.params.restarts
         self.rng = random.Random(seed)
+        self.proved: int | None = None  # the plan's loss when the bound was raised
         of_orders = self.params.order_exchanges * len(search.instance.demands)
         self.many = of_orders > self.params.start_exchanges
         self.start_exchanges = max(self.params.start_exchanges, of_orders)
@@ -47,8 +48,11 @@ class Restarts:
             if not self.closed:
                 self._exchanged(plan)
 
-    def run(self, pricers: Sequence[Pricer]) -> None:
-        """Take turns, each other one from a fresh start, those between from the best plan."""
+    def run(self, pricers: Sequence[Pricer], prove: Callable[[], None]) -> None:
+        """Take turns, each other one from a fresh start, those between from the best plan.
+
+        Where the plan stands still the gap may be the bound's: then that is raised (`prove`), once.
+        """
         if self.closed:
             return
         amounts = ClassSweeps(self.search, pricers, self.guide, self.seed)
@@ -63,6 +67,10 @@ class Restarts:
             if not self.closed:
                 self.exchange.run(self.params.exchanges_after)
             anew = not anew
+            if self.proved is None and not self.closed and self.search.stands_still():
+                before, self.proved = self.search.budget.work, self.search.loss
+                prove()
+                end += self.search.budget.work - before
 
     def begin(self) -> dict[Pattern, int]:
         """Return the best of some plans that begin from whole sets of the linear program.

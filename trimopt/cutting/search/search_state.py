@@ -128,13 +128,15 @@ class Search:
         return self.loss - self.bound <= share * paper_cost(self.instance, self.cuts)
 
     def rests(self) -> bool:
-        """Whether plan and bound are close, and the last part of the work brought next to nothing.
+        """Whether plan and bound are close, and the plan stands still."""
+        return self.within(self.params.stages.resting_gap) and self.stands_still()
+
+    def stands_still(self) -> bool:
+        """Whether the last part of the work brought next to nothing.
 
         Counted in work, so that it ends alike on every machine.
         """
         params = self.params.stages
-        if not self.within(params.resting_gap):
-            return False
         work = self.budget.work
         idle = params.near_work if self.within(params.near_gap) else params.resting_work
         since = work - max(idle, params.resting_share * work)
