@@ -8,7 +8,7 @@ from pathlib import Path
 
 from trimopt.book import read_book
 from trimopt.mill import read_mill
-from trimopt.plan.model import Plan, Request
+from trimopt.plan.model import Effort, Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 
 _MILL = Path(__file__).parents[2] / "orders" / "mill.toml"
@@ -28,7 +28,7 @@ def _planned(folder: Path, reels: int) -> tuple[Plan, float]:
     mill = replace(read_mill(_MILL), max_book_t=1_000_000.0)
     book = read_book(file, mill)
     begun = time.process_time()
-    plan = make_plan(book, mill, Request(time_limit_s=100))
+    plan = make_plan(book, mill, Request(effort=Effort.QUICK, time_limit_s=100))
     return plan, time.process_time() - begun
 
 
