@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -142,6 +142,31 @@ def jumbos_in_book(
         in_order=book.jumbos_in_order,
         own_width=begun_mm is not None,
     )
+
+
+def width_begun_with(run: RunPlan | None, done: Container[int]) -> Fraction | None:
+    """The width of a run that sets of it, by number, were run at; None: at others, or none were."""
+    if run is None:
+        return None
+    for block in run.blocks:
+        if block.jumbo_width_mm is None and any(row.number in done for row in block.sets):
+            return run.jumbo_width_mm
+    return None
+
+
+def at_width_of(run: RunPlan, mill: Mill) -> RunPlan:
+    """The run with the mill's width for its own: each block stays what it is."""
+    width_mm = mill.jumbo.width_mm
+    if width_mm == run.jumbo_width_mm:
+        return run
+    others = ((run.web_mm(block), run.deckle_of(block)) for block in run.blocks)
+    blocks = tuple(
+        replace(block, jumbo_width_mm=None, deckle_mm=None)
+        if web_mm == width_mm
+        else replace(block, jumbo_width_mm=web_mm, deckle_mm=deckle_mm)
+        for block, (web_mm, deckle_mm) in zip(run.blocks, others, strict=True)
+    )
+    return replace(run, jumbo_width_mm=width_mm, deckle_mm=mill.deckle_mm, blocks=blocks)
 
 
 def _odd(

@@ -21,7 +21,13 @@ from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan, SetRow
 from trimopt.plan.planning.order_tally import made_of
 from trimopt.plan.planning.replanning.done_sets import done_before, require_sets
 from trimopt.plan.planning.replanning.stock_as_picked import with_stock_as_picked
-from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book, stock_jumbo
+from trimopt.plan.planning.run_jumbos import (
+    RunJumbos,
+    at_width_of,
+    jumbos_in_book,
+    stock_jumbo,
+    width_begun_with,
+)
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.replan import DoneSet, WhatRan
 from trimopt.winding import StockJumbo
@@ -269,8 +275,8 @@ def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[S
         done |= {each.number: each for each in ran.sets if each.run == name}
         if name in runs:
             place, run = runs[name]
-            begun_mm = before.jumbo_width_mm if before is not None and done else None
-            jumbos = jumbos_in_book(run, every, book, mill, begun_mm)
+            jumbos = jumbos_in_book(run, every, book, mill, width_begun_with(before, done))
+            before = before and at_width_of(before, jumbos.mill)
             case = Standing(
                 run=run,
                 place=place,
