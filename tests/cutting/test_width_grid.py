@@ -98,6 +98,16 @@ def test_a_plan_over_a_grid_holds_and_its_bound_is_true(feature: str, seed: int)
         assert certified_bound(run, outcome.certificate) == outcome.price_bound
 
 
+def test_a_grid_is_coarser_where_pieces_keep_off_the_edge() -> None:
+    """There tables count pieces; a run that needs no grid keeps its own steps all the same."""
+    (plain,) = (made.instance for made in mill_like_set(1) if made.name == "reels_1mm_exact_000")
+    ruled = replace(plain, options=tuple(replace(o, no_edge=True) for o in plain.options))
+    finest, *_, coarsest = PARAMS.grid.steps
+    assert [grid_of(finer(run, 29, 0), PARAMS.grid) for run in (plain, ruled)] == [finest, coarsest]
+    for run in (plain, ruled):
+        assert grid_of(finer(run, 4, 0), PARAMS.grid) is None
+
+
 def test_equal_reels_that_fill_a_set_fill_it_on_the_grid() -> None:
     """Halves, thirds … twelfths of the deckle lose nothing by rounding."""
     for steps in PARAMS.grid.steps:

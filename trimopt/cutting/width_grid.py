@@ -37,6 +37,9 @@ def grid_of(instance: Instance, params: GridParams) -> int | None:
     cells = params.max_cells // max(1, len(instance.options))
     steps = next((s for s in params.steps if s <= cells), params.steps[-1])
     fine = _fine_classes(instance, steps)
+    if fine and any(option.no_edge for option in instance.options):
+        steps = params.steps[-1]  # tables that keep pieces off the edge count them at each step
+        fine = _fine_classes(instance, steps)
     for option in instance.options:
         full = instance.classes[option.winding_class].width
         if option.winding_class in fine and option.width * steps < full:
