@@ -21,6 +21,7 @@ _REMEMBERED = {
 }
 
 
+@pytest.hookimpl(tryfirst=True)  # xdist reads the marks in its own
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Tests that share what takes long to make go to one worker, so that it is made once.
 
