@@ -32,6 +32,7 @@ from trimopt import (
     verify_plan,
 )
 from trimopt.book.model import Defect, InstructionPiece, JumboInStock, Order
+from trimopt.paper import in_spans
 from trimopt.plan.difference import SetChange
 from trimopt.plan.model import Block
 from trimopt.plan.planning.replanning.sets_changed import SetsChanged, changes_of
@@ -105,7 +106,7 @@ def test_only_what_is_forbidden_leaves_the_frozen_sets(cases: tuple[Case, Case])
     goes_on(answer, book, case)
     held = {r.number for b, r in rows(run)[1:] for p in b.positions if p.order == gone}
     assert row.number in held
-    sets = ", ".join(map(str, sorted(held)))
+    sets = in_spans(sorted(held))
     assert answer.forbidden == (f"{run.name}, sets {sets}: {gone} is cancelled",)
     layouts = [(b.positions, b.edge_front_mm, r.length_m) for b, r in rows(answer.plan.runs[0])]
     kept = [

@@ -142,7 +142,8 @@ class BlockLengths:
             for block in self.new
         ]
         blocks = (*self.case.head, *self.kept, *nominal)
-        made = tallies(self._making, self.case.mill, blocks)
+        making = replace(self._making, run=self.case.run)  # with orders that only the head serves
+        made = tallies(making, self.case.mill, blocks)
         slacks = order_slacks(self._making, self.case.mill, ())
         return tuple(
             replace(
