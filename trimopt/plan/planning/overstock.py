@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence, Set
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trimopt.budget import Budget
-from trimopt.plan.model import RunPlan
+from trimopt.plan.model import Block, RunPlan
 from trimopt.plan.planning.schedule.run_winding import WoundRun
 
 if TYPE_CHECKING:
@@ -19,9 +19,14 @@ _SECONDS = 2.0  # for the run planned anew, where no time is left
 def overstocked(run: RunPlan) -> frozenset[str]:
     """Those of which more is made than may be; else those of sets without an order beside them."""
     stock = {line.number: line for line in run.orders if line.stock_share is not None}
-    sets = [{reel.order for reel in block.reels} for block in run.blocks]
     over = frozenset(name for name, line in stock.items() if line.planned > line.max_quantity)
-    return over or frozenset().union(*(each for each in sets if each <= stock.keys()))
+    return over or alone_in_sets(run.blocks, stock.keys())
+
+
+def alone_in_sets(blocks: Sequence[Block], stock: Set[str]) -> frozenset[str]:
+    """The stock widths, of these, of sets without an order beside them."""
+    sets = [{reel.order for reel in block.reels} for block in blocks]
+    return frozenset().union(*(each for each in sets if each <= stock))
 
 
 def without_stock(task: RunTask, widths: Collection[str]) -> RunTask:

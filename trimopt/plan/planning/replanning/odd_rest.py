@@ -18,6 +18,7 @@ from trimopt.errors import OutOfTimeError
 from trimopt.plan.model import Block
 from trimopt.plan.planning.odd_jumbos.odd_part import worth_of_use_kg
 from trimopt.plan.planning.odd_jumbos.odd_sets import MAX_LOSS
+from trimopt.plan.planning.overstock import alone_in_sets
 from trimopt.plan.planning.replanning.kept_sets import OnJumbos, first_sets, on_jumbos, still_wanted
 from trimopt.plan.planning.replanning.least_disturbance import FIRST_S, RestSearch
 from trimopt.plan.planning.replanning.sets_changed import changes_of
@@ -132,10 +133,18 @@ class OddRest:
         )
         return self._ranked(replace(chosen, rest=whole))
 
-    def _filled(self, number: int, beside: tuple[Block, ...], budget: Budget) -> OnJumbos:
-        """Odd jumbos with sets of what orders lack beside some blocks."""
+    def _filled(
+        self,
+        number: int,
+        beside: tuple[Block, ...],
+        budget: Budget,
+        without: frozenset[str] = frozenset(),
+    ) -> OnJumbos:
+        """Odd jumbos with sets of what orders lack beside some blocks, but some stock widths."""
         case = self.case
         odd, lacking = self._odd(case), case.lacking((*case.head, *beside))
+        orders = tuple(each for each in lacking.orders if each.number not in without)
+        lacking = replace(lacking, orders=orders)
         none = OnJumbos(blocks=(), jumbos={}, with_butts=frozenset())
         if not odd or not case.requires(lacking):
             return none
@@ -161,6 +170,9 @@ class OddRest:
             sets=stage.sets,
             times=(),
         )
+        stock = {each.number for each in orders if each.stock_share is not None}
+        if alone := alone_in_sets(blocks, stock):
+            return self._filled(number, beside, budget, without | alone)
         return on_jumbos(case, blocks, stage.sets, butts, search.name)
 
     def _odd(self, case: Standing) -> dict[str, int]:
