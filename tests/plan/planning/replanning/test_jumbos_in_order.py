@@ -9,7 +9,7 @@ from fractions import Fraction
 from tests.making.orders import board_jumbo, board_reel
 from tests.plan.planning.replanning.rests import done
 from tests.properties.test_several_widths import plain_mill
-from trimopt import WhatRan
+from trimopt import WhatRan, replan, verify_plan
 from trimopt.book.model import Book, Defect
 from trimopt.plan.model import Effort, Request
 from trimopt.plan.planning.plan_book import make_plan
@@ -39,3 +39,27 @@ def test_a_jumbo_that_was_passed_over_is_not_come_back_to() -> None:
     assert [each.name for each in begun.stock] == ["second", "third", "last"]
     (before,) = standing_runs(plan, book, mill, WhatRan())
     assert [each.name for each in before.stock] == ["first", "second", "third", "last"]
+
+
+def test_jumbos_that_come_while_a_plan_runs_may_keep_their_order() -> None:
+    """They were listed when nominal ones had been opened: these, as issued, come before them."""
+    order = board_reel("A", width_mm=Fraction(1180), quantity=Fraction(60))
+    book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(order,))
+    mill, quick = plain_mill(), Request(effort=Effort.QUICK)
+    plan = replace(make_plan(book, mill, quick, number="o-1"), number="o-1")
+    listed = (board_jumbo("M-1", 9_000), board_jumbo("M-2", 9_000))
+    book = replace(book, jumbos=listed, jumbos_in_order=True)
+    answer = replan(plan, book, mill, done(plan, 0, 1), request=quick)
+    (run,) = answer.plan.runs
+    names = [jumbo.name for jumbo in run.jumbos]
+    assert names == ["R1-J 1", "R1-J 2", "R1-J 3", "M-1", "M-2", "R1-J 4"]
+    blocks = tuple(
+        replace(
+            block,
+            sets=tuple(replace(r, issued="") if "R1-J 3" in r.jumbos else r for r in block.sets),
+        )
+        for block in run.blocks
+    )
+    claimed = replace(answer.plan, runs=(replace(run, blocks=blocks),))
+    said = [str(each) for each in verify_plan(claimed, book, mill)]
+    assert any("M-1: is opened in the order of the book's list" in each for each in said)
