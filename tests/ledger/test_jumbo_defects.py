@@ -15,7 +15,7 @@ from trimopt.ledger.ledger import Ledger
 from trimopt.plan.mass_balance import Balance
 
 
-@pytest.mark.parametrize("seed", [4, 6])
+@pytest.mark.parametrize("seed", [4, 29])
 def test_defects_are_a_part(tmp_path: Path, file_ledger: URL, seed: int) -> None:
     """What is cut out and reels with a band: planned, and the same where all was run as planned."""
     draw = Random(seed)
@@ -23,7 +23,7 @@ def test_defects_are_a_part(tmp_path: Path, file_ledger: URL, seed: int) -> None
     (run,) = plan.runs
     defects_kg = run.balance.defects_kg
     assert defects_kg > 0
-    assert (lost_kg(run) > 0) == (seed == 6)
+    assert (lost_kg(run) > 0) == (seed == 29)
     ledger = Ledger(file_ledger)
     done = {(1, row.number): {"Done": "yes"} for block in run.blocks for row in block.sets}
     recorded = ledger.record(plan, write_csv(tmp_path / "run.csv", plan, done))
