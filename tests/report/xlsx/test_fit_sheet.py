@@ -60,8 +60,8 @@ def _typed(written: Path, folder: Path, run: int, *widths: float | str | None) -
     if soffice is None:
         pytest.skip("LibreOffice is not installed: nothing recalculates the workbook")
     names = [f"typed-{k}.xlsx" for k in range(len(widths))]
+    book = load_workbook(written)
     for name, width in zip(names, widths, strict=True):
-        book = load_workbook(written)
         book["Fit"]["B4"] = CURVES[run][0]
         book["Fit"]["B5"] = width
         book.save(folder / name)

@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 
 from tests.plan.planning.conftest import Case
-from trimopt import DoneSet, WhatRan, replan
+from tests.plan.planning.replanning.rests import replan
+from trimopt import DoneSet, WhatRan
 from trimopt.plan.planning.replanning.frozen_sets import FrozenSets, KeptSets
 from trimopt.plan.planning.replanning.kept_sets import MayStay
 from trimopt.plan.planning.replanning.standing import standing_runs
