@@ -169,7 +169,7 @@ def test_a_shift_that_ends_too_early_is_said_everywhere(
 def test_json_on_stdout_is_the_plan(tmp_path: Path) -> None:
     """--json prints what the JSON file holds, and nothing else."""
     done = _run(
-        ROOT, "plan", "orders/shift.xlsx", "--json", "--out", str(tmp_path), "--time-limit", "20"
+        ROOT, "plan", "orders/shift.xlsx", "--json", "--out", str(tmp_path), "--effort", "quick"
     )
     assert done.returncode == 0, done.stderr
     assert json.loads(done.stdout)["schema"] == SCHEMA

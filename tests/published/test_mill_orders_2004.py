@@ -23,9 +23,7 @@ def test_every_file_is_planned_and_holds(name: str) -> None:
     if name == "none":
         pytest.skip("TRIMOPT_DATA names no folder of open data sets")
     book, mill = mill_file(name)
-    plan = make_plan(
-        book, mill, Request(effort=Effort.QUICK, time_limit_s=40.0), number=f"{name}-1"
-    )
+    plan = make_plan(book, mill, Request(effort=Effort.QUICK, time_limit_s=5.0), number=f"{name}-1")
     (run,) = plan.runs
     assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     planned = {line.number for line in run.orders} | {left.order for left in plan.left_out}

@@ -27,7 +27,7 @@ from trimopt.ledger.trend_model import Asked
 from trimopt.ledger.trend_sums import trend
 from trimopt.mill.model import Mill
 from trimopt.plan.codec import from_json, plan_json
-from trimopt.plan.model import Plan, Request, RunPlan, UnusedJumbo
+from trimopt.plan.model import Effort, Plan, Request, RunPlan, UnusedJumbo
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.report.html.plan_page import page_html
 from trimopt.report.terminal.plan_terminal import print_summary
@@ -72,7 +72,7 @@ def book() -> Book:
 @pytest.fixture(scope="module")
 def plan(book: Book, mill: Mill) -> Plan:
     """Its plan, which holds."""
-    plan = make_plan(book, mill, Request(), number="one-1")
+    plan = make_plan(book, mill, Request(effort=Effort.QUICK), number="one-1")
     assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     return plan
 

@@ -14,7 +14,7 @@ from tests.mill_files import mill_file, mill_files
 from tests.plan.sample_book import sample_mill
 from trimopt.book.model import Book, Order, Unit
 from trimopt.check import verify_plan
-from trimopt.plan.model import Request
+from trimopt.plan.model import Effort, Request
 from trimopt.plan.planning import plan_run
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.plan_run import PlannedRun
@@ -69,7 +69,7 @@ def test_a_plan_by_metres_holds(seed: int, monkeypatch: pytest.MonkeyPatch) -> N
     monkeypatch.setattr(plan_run, "_WIDE_GAP", 1.0)
     monkeypatch.setattr(plan_run, "has_free_lengths", lambda *_: True)
     book, mill = _book(seed), sample_mill()
-    plan = make_plan(book, mill, Request(), number="free-1")
+    plan = make_plan(book, mill, Request(effort=Effort.QUICK), number="free-1")
     assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     assert found
 
