@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.options import FILE
+from trimopt.cli.options import FILE, F, together
 from trimopt.cli.output import counted, say, say_json
 
 if TYPE_CHECKING:
@@ -36,15 +36,12 @@ mill_beside_option = click.option(
 )
 
 
-def who_options(done: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """Who issues the next plan, and why: `done` says what he did."""
-
-    def with_options(command: Callable[..., None]) -> Callable[..., None]:
-        why = click.option("--why", metavar="TEXT", help="Why: stands on the plan issued.")
-        by = click.option("--by", metavar="NAME", help=f"Who {done}: stands on the plan issued.")
-        return by(why(command))
-
-    return with_options
+def who_options(done: str) -> Callable[[F], F]:
+    """Who issues the next plan, and why: `done` says what they did."""
+    return together(
+        click.option("--by", metavar="NAME", help=f"Who {done}: stands on the plan issued."),
+        click.option("--why", metavar="TEXT", help="Why: stands on the plan issued."),
+    )
 
 
 def who_and_why(by: str | None, why: str | None, *, issue: bool, needed: bool) -> tuple[str, str]:

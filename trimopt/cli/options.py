@@ -101,7 +101,7 @@ as_of_option = click.option(
 )
 
 
-def _together(*options: Callable[[F], F]) -> Callable[[F], F]:
+def together(*options: Callable[[F], F]) -> Callable[[F], F]:
     """One decorator for some options, which are listed in their order."""
 
     def applied(function: F) -> F:
@@ -112,7 +112,7 @@ def _together(*options: Callable[[F], F]) -> Callable[[F], F]:
     return applied
 
 
-output_options = _together(
+output_options = together(
     click.option("--json", "as_json", is_flag=True, help="Print the result as JSON."),
     click.option("--quiet", is_flag=True, help="Print no progress and no warnings."),
 )
@@ -131,7 +131,7 @@ def time_limit_option(default: float, words: str) -> Callable[[F], F]:
     )
 
 
-search_options = _together(
+search_options = together(
     time_limit_option(
         MAX_PLAN_S, "For the whole book. What is found by then is kept, with its gap."
     ),
@@ -151,7 +151,7 @@ search_options = _together(
         help="How hard to look for less loss, fewer set-ups and knife moves.",
     ),
 )
-made_from_options = _together(
+made_from_options = together(
     click.option(
         "--book",
         type=FILE,

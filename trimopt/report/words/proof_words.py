@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from trimopt.paper import mass_kg
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.proof_data import TradePoint
 from trimopt.report.words.figures import percent
@@ -72,7 +73,7 @@ def _above_bound_kg(run: RunPlan) -> float:
     if proof.metres_bound is None or proof.metres_used is None:
         return across_kg
     above_m = proof.metres_used - proof.metres_bound
-    return min(across_kg, above_m * float(run.jumbo_width_mm) * run.grammage_gsm / 1e6)
+    return min(across_kg, mass_kg(run.jumbo_width_mm, above_m, run.grammage_gsm))
 
 
 def proof_details(run: RunPlan, units: Units) -> tuple[str, ...]:
