@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import groupby
 from math import gcd
 from typing import Self
 
 from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed, patterns_in, totals_of
-from trimopt.cutting.model.instance import SCALE, Instance
+from trimopt.cutting.model.instance import SCALE, Instance, WindingClass
 from trimopt.cutting.model.loss import demand_loss
 from trimopt.cutting.model.outcome import Certificate
 from trimopt.cutting.params import PARAMS, SetUpParams
@@ -44,11 +45,7 @@ class ClassTables:
         narrowest = min((-(-w // unit) for w in widths), default=1)
         # Rounded-up widths say nothing exact about the strip: `is_allowed` looks again.
         every = limits.slack is None or any(w % unit for w in widths)
-        allowed = sum(
-            1 << used
-            for used in range(width + 1)
-            if every or limits.broke_reels(used * unit) is not None
-        )
+        strip = replace(limits, cost=0, max_pieces=0, setting=0)  # all that `broke_reels` reads
         by_demand = groupby(options, key=lambda k: instance.options[k].demand)
         return cls(
             unit=unit,
@@ -59,8 +56,18 @@ class ClassTables:
             by_demand=tuple(tuple(group) for _, group in by_demand),
             piece_limit_binds=width // max(1, narrowest) > limits.max_pieces,
             plain=limits.slack is None,
-            allowed=allowed,
+            allowed=(2 << width) - 1 if every else _allowed(strip, unit),
         )
+
+
+@lru_cache(64)
+def _allowed(limits: WindingClass, unit: int) -> int:
+    """The used widths, in units, at which the strip is none or can be slit off; a bit for each."""
+    return sum(
+        1 << used
+        for used in range(limits.width // unit + 1)
+        if limits.broke_reels(used * unit) is not None
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

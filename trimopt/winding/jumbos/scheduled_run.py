@@ -57,8 +57,8 @@ class _Look:
     work: int  # of laying out again
 
 
-#: Where time is over, whatever the clock says: a quarter of a second for ninety sets.
-_SWIFT = _Look(tries=600, ways=2, whole=2, work=0)
+#: Where time is over, whatever the clock says: a tenth of a second for ninety sets.
+_SWIFT = _Look(tries=200, ways=1, whole=1, work=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
