@@ -23,6 +23,7 @@ Floats = NDArray[np.float64]
 
 # For each plan followed up in an exchange, and for each atom of the pool.
 _ROUND_WORK, _ATOM_WORK = 63_000, 5
+_MAX_KNOWN = 4_000  # answers kept: a few megabytes where plans are large
 
 
 @dataclass(slots=True)
@@ -45,6 +46,10 @@ class LocalSearch:
         self.set_up = search.set_up
         patterns = (*pool, *(cut.pattern for cut in search.cuts))
         self.pool = PoolChanges(search.instance, patterns, search.set_up)
+        # What is put in hangs on the sets that are left alone, and a small run soon has seen most
+        # of those that there are: by them, how many go in, and how many of the first at once.
+        self._known: dict[tuple[frozenset[tuple[int, int]], int, int], tuple[list[int], float]] = {}
+        self._known_of = (0, False)  # the pool and the price that the answers are for
 
     def run(
         self,
@@ -72,15 +77,20 @@ class LocalSearch:
         self.pool.price_lacks(whole=whole)
         heat = self.params.heat if heat is None else heat
         now = self._begun(start)
+        if self._known_of != (of := (len(self.pool.patterns), whole)):
+            self._known, self._known_of = {}, of
         best, plan = now.loss, self._keep(now.count)
+        hottest = heat * float(self.pool.cost.mean()) if rounds else 0.0
         for turn in range(rounds):
-            warm = heat * float(self.pool.cost.mean()) * (1 - turn / rounds) ** 2
-            after, put = self._exchange(now)
+            warm = hottest * (1 - turn / rounds) ** 2
+            out, put, loss = self._exchange(now)
             limit = now.loss - warm * log(max(1e-12, self.rng.random()))
-            if put is not None and after.loss <= limit:
-                now = after
+            if put is not None and loss <= limit:
+                for p in out:
+                    self._put(now, p, -1)
                 for p in put:
                     self._put(now, p, 1)
+                now.loss = loss
                 if now.loss < best - 0.5:
                     best, plan = now.loss, self._keep(now.count)
             if turn % 32 == 31:
@@ -101,22 +111,31 @@ class LocalSearch:
         self._complete(now)
         return now
 
-    def _exchange(self, now: _State) -> tuple[_State, list[int] | None]:
+    def _exchange(self, now: _State) -> tuple[list[int], list[int] | None, float]:
         """Take sets out and seek the best ones to put in.
 
-        Gives the plan without those taken out, its loss that of the plan with the others put in,
-        and these others; None where they are the same.
+        Gives those taken out, those to put in, None where they are the same, and the loss with
+        them. The plan stays as it is.
         """
         out, first = self._whole(now.count)
         room = self.params.sets_after if out else 0
         if not out:
             out = self._out(now.count)
             room = len(out)
-        after = _State(dict(now.count), now.made.copy(), now.worth.copy())
+        left = dict(now.count)
         for p in out:
-            self._put(after, p, -1)
-        put, after.loss = self._in(after, room, first=first)
-        return after, None if sorted(put) == sorted(out) else put
+            left[p] -= 1
+        key = frozenset([each for each in left.items() if each[1]]), room, first
+        known = self._known.get(key)
+        if known is None:
+            after = _State(dict(now.count), now.made.copy(), now.worth.copy())
+            for p in out:
+                self._put(after, p, -1)
+            if len(self._known) >= _MAX_KNOWN:
+                self._known.clear()
+            known = self._known[key] = self._in(after, room, first=first)
+        put, loss = known
+        return out, None if sorted(put) == sorted(out) else put, loss
 
     def _put(self, state: _State, p: int, sets: int) -> None:
         """Put sets of a pattern into a plan, or take some out; its loss stays as it is."""
