@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import fields, replace
 from datetime import date, datetime, timedelta
 from fractions import Fraction
+from functools import cache
 from typing import Any
 
 import pytest
@@ -108,11 +109,16 @@ def _answered(plan: Plan) -> RunPlan:
     return run
 
 
+@cache
+def _free() -> RunPlan:
+    """The run without a cap."""
+    return _answered(planned(Request()))
+
+
 def test_a_cap_that_is_asked_is_answered_in_every_run() -> None:
     """Kept with its price, or not kept with why, the nearest and its price; never in silence."""
-    free = _answered(planned(Request()))
-    few = min(point.patterns for point in free.trade_off) - 1
-    assert few < free.set_ups
+    few = min(point.patterns for point in _free().trade_off) - 1
+    assert few < _free().set_ups
     run = _answered(planned(Request(instructions=(replace(CAP, number=few),))))
     (answer,) = run.instructions
     assert answer.kept
@@ -128,9 +134,9 @@ def test_a_cap_that_is_asked_is_answered_in_every_run() -> None:
 
 def test_a_loose_cap_changes_nothing() -> None:
     """Where the plan keeps the cap anyway it is the plan without it."""
-    free = _answered(planned(Request()))
-    run = _answered(planned(Request(instructions=(replace(CAP, number=free.set_ups),))))
-    assert run.blocks == free.blocks
+    loose = replace(CAP, number=_free().set_ups)
+    run = _answered(planned(Request(instructions=(loose,))))
+    assert run.blocks == _free().blocks
     assert run.instructions[0].price is not None
     assert run.instructions[0].price.found_kg == 0.0
 
