@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from openpyxl import load_workbook
 
 from tests.book.books import REEL, write_csv, write_xlsx
-from tests.cli.conftest import ROOT, Made
+from tests.cli.conftest import ROOT, Clone, Made
 from trimopt.book import read_book
 from trimopt.cli import main, trimopt
 from trimopt.errors import MillFileError, ReportError
@@ -118,10 +118,10 @@ def test_verify_passes_what_was_written(made: Made, monkeypatch: pytest.MonkeyPa
         assert "everything holds" in result.output
 
 
-def test_verify_finds_an_edited_width(made: Made, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_verify_finds_an_edited_width(clone: Clone, monkeypatch: pytest.MonkeyPatch) -> None:
     """One width changed by hand: exit code 7, and the place is named."""
-    monkeypatch.chdir(made.folder)
-    plan = json.loads(made.json.read_text(encoding="utf-8"))
+    monkeypatch.chdir(clone.folder)
+    plan = json.loads(clone.json.read_text(encoding="utf-8"))
     plan["runs"][0]["blocks"][0]["positions"][0]["width_mm"] += 1
     Path("edited.json").write_text(json.dumps(plan), encoding="utf-8")
     result = CliRunner().invoke(trimopt, ["verify", "edited.json"])
@@ -129,10 +129,12 @@ def test_verify_finds_an_edited_width(made: Made, monkeypatch: pytest.MonkeyPatc
     assert "do not hold" in result.output
 
 
-def test_verify_needs_the_book(made: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_verify_needs_the_book(
+    clone: Clone, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A plan away from its book says which option names it."""
     monkeypatch.chdir(tmp_path)
-    text = made.json.read_text(encoding="utf-8")
+    text = clone.json.read_text(encoding="utf-8")
     Path("alone.json").write_text(text, encoding="utf-8")
     result = CliRunner().invoke(trimopt, ["verify", "alone.json"])
     assert result.exit_code == 2

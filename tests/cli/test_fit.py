@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
 
-from tests.cli.conftest import NO_CLOCK, ROOT, Made
+from tests.cli.conftest import NO_CLOCK, ROOT, Clone
 from trimopt.cli import trimopt
 from trimopt.errors import OrderBookError
 from trimopt.fit import Verdict
@@ -27,12 +27,12 @@ def _fit(*words: str) -> tuple[int, str]:
     return result.exit_code, result.output
 
 
-def test_a_width_with_the_plan(made: Made, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_width_with_the_plan(clone: Clone, monkeypatch: pytest.MonkeyPatch) -> None:
     """The answer line comes first, and says what the width costs in paper.
 
     While the run is planned again an estimate is said: a verdict is said once, and stands.
     """
-    monkeypatch.chdir(made.folder)
+    monkeypatch.chdir(clone.folder)
     ask = ("fit", "orders/shift.xlsx", "--width", "735", "--reels", "12", *NO_CLOCK)
     result = CliRunner().invoke(trimopt, ask)
     assert result.exit_code == 0, result.output
@@ -46,9 +46,9 @@ def test_a_width_with_the_plan(made: Made, monkeypatch: pytest.MonkeyPatch) -> N
     assert len(said.splitlines()) <= 6
 
 
-def test_as_json(made: Made, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_as_json(clone: Clone, monkeypatch: pytest.MonkeyPatch) -> None:
     """A program reads the same, with a schema version and the proven bounds."""
-    monkeypatch.chdir(made.folder)
+    monkeypatch.chdir(clone.folder)
     ask = ("--width", "735", "--reels", "12", "--json", "--quiet", *NO_CLOCK)
     result = CliRunner().invoke(trimopt, ["fit", "orders/shift.xlsx", *ask])
     assert result.exit_code == 0
@@ -59,10 +59,10 @@ def test_as_json(made: Made, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_every_place_says_the_same(
-    made: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    clone: Clone, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """List and JSON: one estimate and bound; the workbook's box and JSON: one curve."""
-    monkeypatch.chdir(made.folder)
+    monkeypatch.chdir(clone.folder)
     asked, answered, page = (tmp_path / name for name in ("a.csv", "b.csv", "p.html"))
     asked.write_text("width;reels\n735;12\n", encoding="utf-8")
     ask = ("orders/shift.xlsx", "--quiet", *NO_CLOCK)
@@ -77,7 +77,7 @@ def test_every_place_says_the_same(
     assert float(row["sets held t/t"]) == pytest.approx(extra["sets_held"], abs=1e-4)
     assert float(row["extra paper min. t/t"]) <= extra["proven_min"] + 1e-4
     assert "put into the planned sets" in row["answer"]
-    box = load_workbook(made.folder / "reports" / "shift-1.xlsx")["Fit widths"]
+    box = load_workbook(clone.folder / "reports" / "shift-1.xlsx")["Fit widths"]
     widths = {cells[0]: cells[4] for cells in box.iter_rows(min_row=3, values_only=True)}
     # The curve needs no plan made with it.
     monkeypatch.setattr("trimopt.fit.enquiry_service.replan_with", lambda *_, **_more: None)
@@ -99,14 +99,14 @@ def test_a_faulty_book_is_refused() -> None:
 
 
 def test_hours_that_do_not_last_have_an_exit_code(
-    made: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    clone: Clone, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """A plan that ends just before its shift does, and a thousand tonnes: ask the planner."""
-    monkeypatch.chdir(made.folder)
-    finish = max(run.finish for run in made.plan.runs if run.finish is not None)
-    settings = replace(made.plan.settings, until=finish + timedelta(minutes=44))
+    monkeypatch.chdir(clone.folder)
+    finish = max(run.finish for run in clone.plan.runs if run.finish is not None)
+    settings = replace(clone.plan.settings, until=finish + timedelta(minutes=44))
     path = tmp_path / "plan.json"
-    path.write_text(plan_json(replace(made.plan, settings=settings)), encoding="utf-8")
+    path.write_text(plan_json(replace(clone.plan, settings=settings)), encoding="utf-8")
     ask = ("orders/shift.xlsx", "--plan", str(path), "--quiet", "--width", "735", *NO_CLOCK)
     code, said = _fit(*ask, "--tonnes", "1000")
     assert code == 10
@@ -137,10 +137,10 @@ def test_which_run_must_be_clear() -> None:
 
 
 def test_a_list_is_answered_in_the_same_kind_of_file(
-    made: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    clone: Clone, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """One answer a row; a bad row is a fault with its row and column."""
-    monkeypatch.chdir(made.folder)
+    monkeypatch.chdir(clone.folder)
     asked, answered = tmp_path / "asked.csv", tmp_path / "answered.csv"
     asked.write_text("width,reels\n735,12\n250,4\n", encoding="utf-8")
     ask = ("orders/shift.xlsx", "--quiet", *NO_CLOCK)

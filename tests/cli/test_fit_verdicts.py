@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from tests.cli.conftest import NO_CLOCK, ROOT, Made
+from tests.cli.conftest import NO_CLOCK, ROOT, Clone
 from trimopt import newest_plan, read_mill
 from trimopt.cli import trimopt
 from trimopt.errors import OrderBookError
@@ -43,41 +43,41 @@ def _with_plan(plan: Plan, folder: Path) -> tuple[str, ...]:
 
 
 def test_a_shift_that_is_overfull(
-    made: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    clone: Clone, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """The plan carries an order over: nothing more is promised."""
-    monkeypatch.chdir(made.folder)
-    (run,) = made.plan.runs
+    monkeypatch.chdir(clone.folder)
+    (run,) = clone.plan.runs
     line = replace(run.orders[0], state=OrderState.CARRIED_OVER)
     run = replace(run, orders=(line, *run.orders[1:]))
-    first, code, told = _both(*_with_plan(replace(made.plan, runs=(run,)), tmp_path))
+    first, code, told = _both(*_with_plan(replace(clone.plan, runs=(run,)), tmp_path))
     assert first.startswith("No hours left for ")
     assert (code, told["verdict"]) == (10, "hours are short")
 
 
 def test_a_shift_with_minutes_left(
-    made: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    clone: Clone, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """Two minutes hold no set."""
-    monkeypatch.chdir(made.folder)
-    (run,) = made.plan.runs
+    monkeypatch.chdir(clone.folder)
+    (run,) = clone.plan.runs
     assert run.finish is not None
     until = run.finish + timedelta(minutes=2)
-    plan = replace(made.plan, settings=replace(made.plan.settings, until=until))
+    plan = replace(clone.plan, settings=replace(clone.plan.settings, until=until))
     first, code, told = _both(*_with_plan(plan, tmp_path))
     assert first.startswith("No hours left for ")
     assert (code, told["verdict"]) == (10, "hours are short")
 
 
 def test_a_plan_of_an_older_book(
-    made: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    clone: Clone, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """It is not asked: a plan is made now, and the first line says so."""
-    monkeypatch.chdir(made.folder)
+    monkeypatch.chdir(clone.folder)
     book = tmp_path / "few.csv"
     book.write_text(_FEW, encoding="utf-8")
     path = tmp_path / "old.json"
-    path.write_text(plan_json(made.plan), encoding="utf-8")
+    path.write_text(plan_json(clone.plan), encoding="utf-8")
     words = (str(book), "--mill", "orders/mill.toml", "--quiet", *NO_CLOCK)
     asked = ("--width", "735", "--reels", "12", "--plan", str(path))
     first, code, told = _both(*words, *asked)
@@ -89,16 +89,16 @@ def test_a_plan_of_an_older_book(
     assert any("another state of the order book" in note for note in notes)
 
 
-def test_no_plan_and_no_time(made: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def test_no_plan_and_no_time(clone: Clone, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """A week's run cannot be planned in a tenth of a second: that is not an answer."""
-    monkeypatch.chdir(made.folder)
+    monkeypatch.chdir(clone.folder)
     words = (str(ROOT / "orders" / "week.xlsx"), "--out", str(tmp_path), "--quiet")
     asked = ("--grade", "Folding boxboard", "--grammage", "250", "--width", "735", "--reels", "12")
     first, code, told = _both(*words, *asked, "--time-limit", "0.1")
     assert first.startswith("Not answered for 12 reels of 735 mm: no good plan")
     assert (code, told["verdict"]) == (10, "not answered")
     old = tmp_path / "old.json"
-    old.write_text(plan_json(made.plan), encoding="utf-8")
+    old.write_text(plan_json(clone.plan), encoding="utf-8")
     first, *_ = _both(*words, *asked, "--time-limit", "0.1", "--plan", str(old))
     assert first.startswith(
         "Not answered for 12 reels of 735 mm: plan shift-1 was made from another"
@@ -142,10 +142,10 @@ def test_a_faulty_book() -> None:
     ],
 )
 def test_what_the_mill_cannot_make(
-    made: Made, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], said: str, code: int
+    clone: Clone, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], said: str, code: int
 ) -> None:
     """The limit, and what would pass."""
-    monkeypatch.chdir(made.folder)
+    monkeypatch.chdir(clone.folder)
     asked = ("orders/shift.xlsx", "--quiet", "--reels", "12", *words)
     first, ended, told = _both(*asked)
     assert first.startswith(said)
@@ -163,10 +163,10 @@ def test_what_the_mill_cannot_make(
     ],
 )
 def test_what_cannot_be_read(
-    made: Made, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], said: str
+    clone: Clone, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], said: str
 ) -> None:
     """Wrong usage: what stands there, and what would be right."""
-    monkeypatch.chdir(made.folder)
+    monkeypatch.chdir(clone.folder)
     asked = ["fit", "orders/shift.xlsx", "--quiet", "--reels", "12", *words]
     result = CliRunner().invoke(trimopt, asked)
     assert result.exit_code == 2

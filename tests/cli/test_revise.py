@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 from openpyxl import load_workbook
 
-from tests.cli.conftest import Made
+from tests.cli.conftest import Clone
 from tests.ledger.filling import write_csv
 from trimopt import read_plan
 from trimopt.cli import trimopt
@@ -26,9 +26,9 @@ WHO = ("--by", "R. Larch", "--why", "Kelvane <first>")
 
 
 @pytest.fixture
-def folder(made: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A copy of the made plan's folder, to be worked in."""
-    shutil.copytree(made.folder, tmp_path / "mill")
+def folder(clone: Clone, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy of the plan's folder, to be worked in."""
+    shutil.copytree(clone.folder, tmp_path / "mill")
     monkeypatch.chdir(tmp_path / "mill")
     return tmp_path / "mill"
 

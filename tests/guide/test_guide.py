@@ -14,9 +14,10 @@ import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
 
+from tests.cli.conftest import copied
+from tests.fit.planned_once import looked_into_by_work
 from trimopt.cli import COMMANDS, main, trimopt
 from trimopt.guide import CHAPTERS, chapter_text
-from trimopt.plan.model import Effort
 from trimopt.report.xlsx.as_run_sheet import HEADING_ROW
 
 ROOT = Path(__file__).parents[2]
@@ -39,13 +40,16 @@ def test_every_chapter_is_listed_and_shown() -> None:
 
 @pytest.fixture(scope="module")
 def clone(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The example books and the plan of the shift, as a clone has them."""
-    folder = tmp_path_factory.mktemp("clone")
-    shutil.copytree(ROOT / "orders", folder / "orders")
-    words = ["plan", "orders/shift.xlsx", "--quiet", "--effort", "quick"]
-    with pytest.MonkeyPatch.context() as patch:
-        patch.chdir(folder)
-        assert CliRunner().invoke(trimopt, words).exit_code == 0
+    """The example books and the plan of the shift, as a clone has them.
+
+    Of the week three orders, for it is only planned beside the shift.
+    """
+    folder = copied(tmp_path_factory.mktemp("clone"))
+    week = load_workbook(folder / "orders" / "week.xlsx")
+    orders = week["Orders"]
+    first = next(cell.row for cell in orders["A"] if cell.value == "Order") + 1
+    orders.delete_rows(first + 3, orders.max_row)
+    week.save(folder / "orders" / "week.xlsx")
     return folder
 
 
@@ -98,8 +102,7 @@ def _runs(line: str, monkeypatch: pytest.MonkeyPatch) -> None:
     if words[1:2] == ["fit"]:
         # Work ends the search, and not the clock: a verdict is of the plan that was made.
         words += ["--time-limit", "300"]
-        effort_for = "trimopt.fit.enquiry_service.effort_for"
-        monkeypatch.setattr(effort_for, lambda _seconds: Effort.QUICK)
+        looked_into_by_work(monkeypatch)
     monkeypatch.setattr("sys.argv", words)
     with pytest.raises(SystemExit) as ended:
         main()

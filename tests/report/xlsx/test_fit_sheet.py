@@ -54,45 +54,64 @@ def test_the_figures_behind_it_are_out_of_sight(written: Path) -> None:
     assert book["Fit"].sheet_state == "visible"
 
 
-def _typed(written: Path, folder: Path, run: int, *widths: float | str | None) -> list[Worksheet]:
-    """The sheet with each width typed, as the spreadsheet program reckons it."""
+_HALF, _LITTLE, _LAST, _WHOLE = 340.5, 340.001, 400, 340
+_NONE = (5000, 0, -340, "340 mm", None)
+_LOOKED_UP = ((0, 340), (1, 330), (1, 372))
+_Typed = tuple[int, float | str | None]  # which run, and the width
+
+
+@pytest.fixture(scope="module")
+def typed(written: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[_Typed, Worksheet]:
+    """The sheet with each width typed, as the spreadsheet program reckons it, started once.
+
+    Of the workbook both sheets are left: the others, which take long, have no part in it.
+    """
     soffice = shutil.which("soffice")
     if soffice is None:
         pytest.skip("LibreOffice is not installed: nothing recalculates the workbook")
-    names = [f"typed-{k}.xlsx" for k in range(len(widths))]
+    folder = tmp_path_factory.mktemp("typed")
+    cases = [(0, width) for width in (_HALF, _LITTLE, *_NONE, _LAST)]
+    names = {case: f"typed-{k}.xlsx" for k, case in enumerate((*cases, *_LOOKED_UP))}
     book = load_workbook(written)
-    for name, width in zip(names, widths, strict=True):
+    for title in set(book.sheetnames) - {"Fit", "Fit widths"}:
+        del book[title]
+    for (run, width), name in names.items():
         book["Fit"]["B4"] = CURVES[run][0]
         book["Fit"]["B5"] = width
         book.save(folder / name)
     subprocess.run(
         [soffice, "--headless", f"-env:UserInstallation={(folder / 'home').as_uri()}",
-         "--convert-to", "xlsx:Calc MS Excel 2007 XML", "--outdir", "out", *names],
-        cwd=folder, check=True, capture_output=True, timeout=120,
+         "--convert-to", "xlsx:Calc MS Excel 2007 XML", "--outdir", "out", *names.values()],
+        cwd=folder, check=True, capture_output=True, timeout=300,
     )  # fmt: skip
-    return [load_workbook(folder / "out" / name, data_only=True)["Fit"] for name in names]
+    found: dict[_Typed, Worksheet] = {}
+    for case, name in names.items():
+        found[case] = load_workbook(folder / "out" / name, data_only=True)["Fit"]
+    return found
 
 
-def test_a_width_that_is_no_step_is_not_passed_off_as_one(written: Path, tmp_path: Path) -> None:
+def test_a_width_that_is_no_step_is_not_passed_off_as_one(
+    typed: dict[_Typed, Worksheet],
+) -> None:
     """Half a millimetre is not rounded, nor is a little more; no pasted value gives an error."""
-    typed = (340.5, 340.001, 5000, 0, -340, "340 mm", None, 400, 340)
-    half, little, *none, last, whole = _typed(written, tmp_path, 0, *typed)
-    for sheet in (half, little):
+    for width in (_HALF, _LITTLE):
+        sheet = typed[0, width]
         assert sheet["C5"].value == "between two steps of the mill: 340 / 341 mm"
         assert sheet["B6"].value == "no such width"
-    for sheet in none:
+    for none in _NONE:
+        sheet = typed[0, none]
         assert {sheet["C5"].value, sheet["B6"].value} == {"no such width"}
         shown = [cell.value for row in sheet["A1:H20"] for cell in row]
         assert not [value for value in shown if str(value).startswith(("#", "Err:"))]
-    assert not whole["C5"].value
-    assert not last["C5"].value
-    assert last["B6"].value == pytest.approx(0.25 + 40 / 100)
+    for whole in (_WHOLE, _LAST):
+        assert not typed[0, whole]["C5"].value
+    assert typed[0, _LAST]["B6"].value == pytest.approx(0.25 + 40 / 100)
 
 
-@pytest.mark.parametrize(("run", "width"), [(0, 340), (1, 330), (1, 372)])
-def test_a_typed_width_is_looked_up(written: Path, tmp_path: Path, run: int, width: int) -> None:
+@pytest.mark.parametrize(("run", "width"), _LOOKED_UP)
+def test_a_typed_width_is_looked_up(typed: dict[_Typed, Worksheet], run: int, width: int) -> None:
     """Marginal use and the best neighbours on either side, as the spreadsheet program reckons."""
-    sheet = _typed(written, tmp_path, run, width)[0]
+    sheet = typed[run, width]
     uses = {int(row[0]): row[1] for row in CURVES[run][1] if row[1] is not None}
     assert sheet["B6"].value == pytest.approx(uses[width])
     lower = {w: use for w, use in uses.items() if width - 40 <= w < width}
