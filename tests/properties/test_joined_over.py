@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from random import Random
 
 import pytest
 
 from tests.making.orders import board_jumbo, board_reel
+from tests.plan.planning.replanning.rests import replan
 from tests.properties.test_defects import book_with
 from tests.properties.test_several_widths import (
     EDGE,
@@ -22,7 +24,7 @@ from tests.properties.test_several_widths import (
     patterns_in,
     plain_mill,
 )  # fmt: skip
-from trimopt import Budget, DoneSet, WhatRan, read_edited, replan, revise_plan, write_plan
+from trimopt import DoneSet, WhatRan, read_edited, revise_plan, write_plan
 from trimopt.book.model import Book, Defect, Order
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
@@ -116,6 +118,7 @@ ORDER = board_reel(
 )  # fmt: skip
 
 
+@cache
 def a_joined_plan() -> tuple[Plan, Book, Mill]:
     """Its second set lies over the hole."""
     mill, book = joining_mill(300), a_book([ORDER], 13_100, hole(4_000, 4_300))
@@ -202,7 +205,7 @@ def test_a_plan_with_a_join_is_read_back_and_goes_on(tmp_path: Path) -> None:
         ran = WhatRan(sets=tuple(
             DoneSet(run=written.runs[0].name, number=number) for number in range(1, done + 1)
         ))  # fmt: skip
-        after = replan(written, book, mill, ran, budget=Budget.lasting(5)).plan
+        after = replan(written, book, mill, ran).plan
         assert verify_plan(after, book, mill) == ()
         assert [row.stretches for row in after.runs[0].sets] == issued
 
@@ -213,7 +216,7 @@ def test_a_set_before_the_join_that_came_short_moves_the_join() -> None:
     (run,) = plan.runs
     ran = WhatRan(sets=(DoneSet(run=run.name, number=1, length_m=3_100),
                         DoneSet(run=run.name, number=2)))  # fmt: skip
-    after = replan(plan, book, mill, ran, budget=Budget.lasting(5)).plan
+    after = replan(plan, book, mill, ran).plan
     assert verify_plan(after, book, mill) == ()
     spans = [(part.from_m, part.to_m) for part in after.runs[0].sets[1].stretches]
     assert spans == [(3_100, 4_000), (4_300, 4_300 + run.sets[1].length_m - 900)]
@@ -227,7 +230,7 @@ def test_a_set_that_breaks_before_or_behind_the_join(wound_m: int) -> None:
     every = tuple(position.number for position in run.blocks[0].positions)
     broken = DoneSet(run=run.name, number=2, length_m=wound_m, spoiled=every)
     ran = WhatRan(sets=(DoneSet(run=run.name, number=1), broken))
-    after = replan(plan, book, mill, ran, budget=Budget.lasting(5)).plan
+    after = replan(plan, book, mill, ran).plan
     assert verify_plan(after, book, mill) == ()
     second, third = after.runs[0].sets[1:3]
     assert len(second.stretches) == 1 + (wound_m > run.sets[1].joins_at_m[0])
@@ -244,7 +247,7 @@ def test_a_set_of_two_jumbos_that_breaks_on_the_first_leaves_the_second_whole() 
     row = next(each for each in run.sets if len(each.jumbos) > 1)
     done = [DoneSet(run=run.name, number=n) for n in range(1, row.number)]
     broken = DoneSet(run=run.name, number=row.number, length_m=row.joins_at_m[0] - 100)
-    after = replan(plan, book, mill, WhatRan(sets=(*done, broken)), budget=Budget.lasting(5)).plan
+    after = replan(plan, book, mill, WhatRan(sets=(*done, broken))).plan
     assert verify_plan(after, book, mill) == ()
     now = next(each for each in after.runs[0].sets if each.number == row.number)
     assert now.jumbos == row.jumbos[:1]
