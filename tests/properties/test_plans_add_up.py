@@ -12,7 +12,7 @@ from tests.properties.test_plans_hold import random_book, random_mill
 from trimopt.book.model import Book
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Request, RunPlan
+from trimopt.plan.model import Effort, Request, RunPlan
 from trimopt.plan.planning.plan_book import make_plan
 
 BEGIN = datetime.fromisoformat("2026-03-01T06:00")
@@ -31,7 +31,7 @@ def with_all(seed: int) -> tuple[Mill, Book, Request]:
     orders = tuple(replace(order, joins_allowed=draw.choice([0, 1, 1, 2])) for order in book.orders)
     book = replace(book, orders=orders, jumbos_in_order=draw.random() < 0.5)
     until = BEGIN + timedelta(minutes=draw.randint(60, 240)) if draw.random() < 0.5 else None
-    request = Request(time_limit_s=30.0, until=until)
+    request = Request(effort=Effort.QUICK, until=until)
     return replace(mill, winders=(winder,), values=values), book, request
 
 
