@@ -146,11 +146,12 @@ def stock(draw: Random) -> list[JumboInStock]:
 def test_whatever_widths_there_are_the_plan_holds(seed: int) -> None:
     """Narrow and wide jumbos, some or none nominal, in the list's order or not: all is verified."""
     draw = Random(seed)
+    most = 24 if seed < 7 else 8  # a long run of the last book takes a quarter of a minute
     orders = [
         board_reel(
             f"O{number}",
             width_mm=Fraction(width),
-            quantity=Fraction(draw.randint(2, 24)),
+            quantity=Fraction(draw.randint(2, most)),
             max_diameter_mm=(greatest := draw.choice([1050.0, 1250.0])),
             min_diameter_mm=greatest - draw.choice([20.0, 60.0, 150.0]),
             under=Fraction(draw.choice([0, 5, 10]), 100),
