@@ -17,7 +17,7 @@ from trimopt.plan.model import Block, SetRow
 
 def replan(plan: Plan, *args: Any, **named: Any) -> Replan:
     """A plan of the rest, with little work and no clock: the same on every machine."""
-    request = replace(plan.request, time_limit_s=3)
+    request = replace(plan.request, time_limit_s=1)
     return trimopt.replan(plan, *args, **named, request=request, budget=Budget())
 
 

@@ -15,6 +15,7 @@ from rich.console import Console
 import trimopt
 from tests.plan.planning.conftest import ROOT, Case
 from tests.plan.planning.replanning.rests import done, goes_on, replan, rows, with_rush
+from tests.slowness import slowness
 from trimopt import (
     Budget,
     DoneSet,
@@ -114,17 +115,21 @@ def test_spoiled_reels_are_owed_again(cases: tuple[Case, Case]) -> None:
 
 
 def test_work_ends_the_search_and_equal_input_gives_equal_plans(cases: tuple[Case, Case]) -> None:
-    """However fast the machine: no clock runs, and what is asked for is little work."""
+    """However fast the machine: no clock runs, and what is asked for is little work.
+
+    It ends in ten seconds of the processor at the usual speed of one.
+    """
     case = cases[0]
     ran = what_ran(case.plan, ["1-4"], spoiled=["2:", "3:1"])
-    request = Request(effort=Effort.QUICK, time_limit_s=4)
+    request = Request(effort=Effort.QUICK, time_limit_s=1)
+    max_s = 10 * slowness()
 
     def made() -> str:
         begun = process_time()
         answer = trimopt.replan(
             case.plan, case.book, case.mill, ran, request=request, budget=Budget()
         )
-        assert process_time() - begun < 15
+        assert process_time() - begun < max_s
         assert answer.plan.replanned is not None
         assert not answer.plan.replanned.cut_short
         read = re.compile(r'"(made_at|seconds)": [^,}\n]*')  # off the clock
@@ -134,24 +139,33 @@ def test_work_ends_the_search_and_equal_input_gives_equal_plans(cases: tuple[Cas
 
 
 def _week_s_largest_run() -> Case:
+    """Its first plan: what is gone on from need not be the best."""
     mill = read_mill(ROOT / "orders" / "mill.toml")
     book = read_book(ROOT / "orders" / "week.xlsx", mill)
     papers = Counter((order.grade, order.grammage_gsm) for order in book.orders)
     (paper, _), *_ = papers.most_common()
     orders = tuple(order for order in book.orders if (order.grade, order.grammage_gsm) == paper)
     book = replace(book, orders=orders)
-    return Case(book, mill, make_plan(book, mill, Request(effort=Effort.QUICK), number="week-1"))
+
+    def observer(event: RunProgress) -> None:
+        if event.loss_kg is not None:
+            ask_to_stop()
+
+    try:
+        request = Request(effort=Effort.QUICK)
+        return Case(book, mill, make_plan(book, mill, request, number="week-1", observer=observer))
+    finally:
+        ask_to_stop(yes=False)
 
 
 def test_ctrl_c_gives_the_best_rest_so_far() -> None:
     """It is asked for as soon as one is told of: of the week's largest run within three seconds.
 
-    They are those of the processor, which no other program's work makes longer; on a slow one half
-    of what the plan took. What is told before never falls back.
+    They are those of a processor at its usual speed, which no other program's work makes longer.
+    What is told before never falls back.
     """
-    begun = process_time()
     case = _week_s_largest_run()
-    max_s = max(3.0, (process_time() - begun) / 2)
+    max_s = 3.0 * slowness()
     told: list[RunProgress] = []
     first: list[float] = []
 
@@ -237,9 +251,9 @@ def test_a_set_wound_short_and_a_jumbo_measured_short(cases: tuple[Case, Case]) 
 
 def test_with_nothing_changed_the_plan_stays(cases: tuple[Case, Case]) -> None:
     """However much was run: sets, layouts, lengths, jumbos, knives and times are as issued."""
-    for case in cases:
+    for case, few in zip(cases, (False, True), strict=True):
         last = len(rows(case.plan.runs[0]))
-        for count in (0, 1, last // 2, last):
+        for count in (last // 2,) if few else (0, 1, last // 2, last):
             answer = replan(case.plan, case.book, case.mill, done(case.plan, 0, count))
             goes_on(answer, case.book, case)
             assert answer.difference.sets == ()
@@ -274,8 +288,11 @@ def test_a_run_that_was_finished_is_taken_up_again(cases: tuple[Case, Case]) -> 
 def test_a_shift_that_ends(cases: tuple[Case, Case]) -> None:
     """What it has no hours for stays carried over; a rush line takes hours from what comes last."""
     two = cases[1]
-    request = Request(effort=Effort.QUICK, hours=4)
+    few = [each for each in two.book.orders if each.number[-1] in "123"]
+    two = replace(two, book=replace(two.book, orders=tuple(few)))
+    request = Request(effort=Effort.QUICK, hours=3)
     plan = make_plan(two.book, two.mill, request, number="week-2")
+    assert "carried over" in {line.state for run in plan.runs for line in run.orders}
     case = replace(two, plan=plan)
     answer = replan(plan, two.book, two.mill, done(plan, 0, 2))
     goes_on(answer, two.book, case)
