@@ -22,6 +22,15 @@ def test_an_infeasible_program_gives_no_optimum() -> None:
         program.solve()
 
 
+def test_the_values_that_are_asked_for_come_in_their_order() -> None:
+    """Some columns, or all of them."""
+    program = LinearProgram()
+    columns = [program.column(1.0, [(program.row(low, inf), 1.0)]) for low in (2.0, 3.0, 5.0)]
+    program.solve()
+    assert program.values().tolist() == [2.0, 3.0, 5.0]
+    assert program.values([columns[2], columns[0]]).tolist() == [5.0, 2.0]
+
+
 def test_a_plan_stands_though_every_program_fails(monkeypatch: pytest.MonkeyPatch) -> None:
     """With no linear program at all the answer is whole, allowed, and its bound below it."""
 

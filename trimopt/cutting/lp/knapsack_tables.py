@@ -20,7 +20,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 Ints = NDArray[np.int64]
-Bits = NDArray[np.uint8]
 Counts = tuple[tuple[int, int], ...]
 
 UNREACHED = -(1 << 61)
@@ -43,9 +42,9 @@ def steps(limit: int) -> tuple[int, ...]:
     return tuple(sizes)
 
 
-def _bit(bits: Bits, place: int) -> bool:
-    """One of the flags that `np.packbits` put into bytes, eight of them in each."""
-    return bool(bits[place >> 3] >> (7 - (place & 7)) & 1)
+def _flags(better: NDArray[np.bool_]) -> bytes:
+    """Eight flags a byte, from the highest bit on; bytes are read three times as fast as arrays."""
+    return np.packbits(better).tobytes()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -53,15 +52,18 @@ class WidthTable:
     """Best value of every used width, whatever the number of pieces."""
 
     best: Ints
-    taken: tuple[tuple[int, int, int, Bits], ...]
+    taken: tuple[tuple[int, int, int, bytes], ...]
 
     def pieces(self, used: int) -> Counts:
         """Options and counts behind `best[used]`."""
         counts: dict[int, int] = {}
         for k, size, shift, better in reversed(self.taken):
-            if used >= shift and _bit(better, used - shift):
+            place = used - shift
+            if place >= 0 and better[place >> 3] << (place & 7) & 128:
                 counts[k] = counts.get(k, 0) + size
-                used -= shift
+                used = place
+                if not used:
+                    break
         return tuple(sorted(counts.items()))
 
 
@@ -76,7 +78,7 @@ def fill_widths(widths: Ints, values: Ints, max_counts: Ints, size: int) -> Widt
             shift = step * width
             candidate = best[: size + 1 - shift] + step * value
             target = best[shift:]
-            taken.append((k, step, shift, np.packbits(candidate > target)))
+            taken.append((k, step, shift, _flags(candidate > target)))
             np.maximum(target, candidate, out=target)
     return WidthTable(best=best, taken=tuple(taken))
 
@@ -86,19 +88,17 @@ class PieceTable:
     """Best value by pieces that may stand at an edge (0, 1, 2 or more), pieces, used width."""
 
     best: Ints
-    taken: tuple[tuple[int, int, int, int, int, Bits], ...]
+    taken: tuple[tuple[int, int, int, int, int, bytes], ...]
 
     def pieces(self, edge: int, count: int, used: int) -> Counts:
         """Options and counts behind `best[edge, count, used]`, beyond what it started from."""
         counts: dict[int, int] = {}
         width = self.best.shape[2]
         for k, size, shift, came, went, better in reversed(self.taken):
-            if (
-                edge == went
-                and count >= size
-                and used >= shift
-                and _bit(better, (count - size) * (width - shift) + used - shift)
-            ):
+            if edge != went or count < size or used < shift:
+                continue
+            place = (count - size) * (width - shift) + used - shift
+            if better[place >> 3] << (place & 7) & 128:
                 counts[k] = counts.get(k, 0) + size
                 edge, count, used = came, count - size, used - shift
         return tuple(sorted(counts.items()))
@@ -145,7 +145,7 @@ def fill_pieces(
                         best[came, : greatest + 1 - step, : width + 1 - shift] + step * value
                     )
                     target = best[went, step:, shift:]
-                    better = np.packbits(candidate > target)
+                    better = _flags(candidate > target)
                     taken.append((k, step, shift, came, went, better))
                     np.maximum(target, candidate, out=target)
     return PieceTable(best=best, taken=tuple(taken))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -141,9 +141,10 @@ class LinearProgram:
         """Coefficients of a column by row."""
         return self._parts[column]
 
-    def values(self) -> Floats:
-        """Return the value of each column at the optimum, before anything is changed.
+    def values(self, columns: Iterable[int] | None = None) -> Floats:
+        """Return the values of columns, None: of all, at the optimum, before anything is changed.
 
         To read them takes longer than many an optimum, so they are read where they are wanted.
         """
-        return np.array([column.solution_value() for column in self._columns])
+        wanted = self._columns if columns is None else [self._columns[j] for j in columns]
+        return np.array([column.solution_value() for column in wanted])

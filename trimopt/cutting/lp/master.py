@@ -90,7 +90,7 @@ class Master:
         prices = duals / np.array(self._units, dtype=np.float64).reshape(-1, 2)
         return LPSolution(
             loss=found.cost * self._loss_unit,
-            sets=self._program.values()[self._sets],
+            sets=self._program.values(self._sets),
             gain_price=prices[:, 0],
             worth_price=SCALE + prices[:, 1],
         )

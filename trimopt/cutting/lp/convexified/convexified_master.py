@@ -136,8 +136,8 @@ class ConvexifiedMaster:
 
     def parts(self) -> dict[Pattern, float]:
         """Sets of each pattern at the optimum, in fractions."""
-        values = self._program.values()
-        return {p: float(values[j]) for p, j in self._known.items() if values[j] > 0}
+        values = self._program.values(self._known.values()).tolist()
+        return {p: n for p, n in zip(self._known, values, strict=True) if n > 0}
 
     def hold(self, sets: Mapping[Pattern, int]) -> None:
         """Find the optimum where no fewer sets of some patterns are wound, over patterns known.
