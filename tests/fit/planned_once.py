@@ -15,6 +15,7 @@ from trimopt.plan.model import Effort
 from trimopt.plan.planning.run_jumbos import RunJumbos
 
 _SERVICE = "trimopt.fit.enquiry_service"
+_NOT_ASKED = {"budget", "held", "proven"}
 _PLANNED: dict[str, RunWithEnquiry | None] = {}
 
 
@@ -30,8 +31,8 @@ def looked_into_by_work(monkeypatch: pytest.MonkeyPatch) -> None:
 def _planned_once(
     basis: Basis, run: Run, order: Order, jumbos: RunJumbos, **more: Any
 ) -> RunWithEnquiry | None:
-    """What `replan_with` gives; the budget, which is never spent, and who asks have no part."""
-    told = {name: value for name, value in more.items() if name not in {"budget", "held"}}
+    """What `replan_with` gives; budget, which is never spent, and who asks have no part."""
+    told = {name: value for name, value in more.items() if name not in _NOT_ASKED}
     whose = replace(order, customer="")
     asked = repr((basis.planned, basis.settings, run, whose, jumbos, more["held"].cuts, told))
     if asked not in _PLANNED:

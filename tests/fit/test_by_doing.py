@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from unittest.mock import Mock
 
 import pytest
 
@@ -12,6 +13,9 @@ from tests.fit.small_books import WORK, asked, book_of, mill_of, paper_by_doing,
 from trimopt.book import Unit
 from trimopt.fit import Answer, EnquiryService, Verdict, as_order
 from trimopt.fit.extra_paper import ends_share
+from trimopt.plan.planning.schedule import run_winding
+from trimopt.winding.jumbos import joint_bound
+from trimopt.winding.jumbos.joint_bound import least_loss
 
 _CASES = {
     "fills trim": (NAMES[5], 3, asked(NAMES[5], 735, 12_000)),
@@ -71,14 +75,21 @@ def test_no_range_is_passed_whatever_is_delivered_inside_the_tolerance() -> None
         assert least <= use + 1e-3
 
 
-def test_quick_or_full_it_is_the_same_enquiry() -> None:
-    """The quick answer is told first, holds the planned sets, and is called an estimate."""
+def test_quick_or_full_it_is_the_same_enquiry(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The quick answer is told first, holds the planned sets, and is called an estimate.
+
+    What holds of the run with the enquiry, whichever way it is planned, is proven once.
+    """
     name = NAMES[4]
     mill, book = mill_of(name), book_of(name, 3)
     enquiry = asked(name, 1533, 14, Unit.REELS)
     told: list[Answer] = []
     service = EnquiryService(mill, book, planned(book, mill), **WORK)
+    bounds = Mock(wraps=least_loss)
+    for place in (joint_bound, run_winding):
+        monkeypatch.setattr(place, "least_loss", bounds)
     full = service.answer(enquiry, first=told.append)
+    assert bounds.call_count == 1
     quick = service.answer(enquiry, quick=True)
     assert [one.line for one in told] == [quick.line]
     assert all(part in quick.line for part in quick.estimate.split("; "))

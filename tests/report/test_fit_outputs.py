@@ -28,6 +28,7 @@ from trimopt.fit import (
 from trimopt.fit.replanned import replan_with
 from trimopt.fit.run_with_enquiry import hold_sets
 from trimopt.plan.model import Effort
+from trimopt.plan.planning.chosen_run import ProvenOnce
 from trimopt.plan.planning.run_jumbos import jumbos_for
 from trimopt.report.html.fit_page import fit_page_html
 from trimopt.report.json.fit_json import answer_fields
@@ -68,7 +69,16 @@ def _planned() -> RunWithEnquiry:
     held = hold_sets(without, asked, budget=Budget.lasting(30))
     assert held is not None
     jumbos = jumbos_for(run, mill, (), only_listed=False)
-    made = replan_with(without, run, asked, jumbos, held=held, budget=Budget(), effort=Effort.QUICK)
+    made = replan_with(
+        without,
+        run,
+        asked,
+        jumbos,
+        held=held,
+        proven=ProvenOnce(),
+        budget=Budget(),
+        effort=Effort.QUICK,
+    )
     assert made is not None
     return made
 

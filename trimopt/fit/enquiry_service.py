@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import inf
 from time import monotonic
@@ -38,6 +38,7 @@ from trimopt.making import Run, stops
 from trimopt.mill.model import Mill
 from trimopt.paper import UnitSystem
 from trimopt.plan.model import Effort, Plan, RunPlan
+from trimopt.plan.planning.chosen_run import ProvenOnce
 from trimopt.plan.planning.request_settings import shift_begins
 from trimopt.plan.planning.run_jumbos import RunJumbos
 
@@ -66,6 +67,7 @@ class _Case:
     order: Order
     begun: float  # by the monotonic clock
     kept: KeptBasis | None
+    proven: ProvenOnce = field(default_factory=ProvenOnce)  # of the run with it
 
     @property
     def basis(self) -> Basis:
@@ -346,7 +348,7 @@ class EnquiryService:
             lacking = lacking or lacking_unplanned(case.book, jumbos, basis.planned, placed)
         answer = replace(answer, placement=placed, lacking=lacking, when=when)
         extra = ExtraPaper(
-            min_use=min_use(basis, case.order, Budget.lasting(self.seconds)),
+            min_use=min_use(basis, case.order, case.proven, Budget.lasting(self.seconds)),
             max_use=None,
             held_use=placed.use,
             average=average_use(basis),
@@ -365,6 +367,7 @@ class EnquiryService:
             case.order,
             case.jumbos,
             held=held,
+            proven=case.proven,
             left_min=left_min,
             budget=Budget.lasting(max(0.0, self._search_s - (monotonic() - case.begun))),
             effort=self.effort,

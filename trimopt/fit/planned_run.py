@@ -16,6 +16,7 @@ from trimopt.making import PreparedRun, Run, prepare
 from trimopt.making.odd_classes import OddClasses
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, Settings
+from trimopt.plan.planning.chosen_run import ProvenOnce
 from trimopt.plan.planning.objective import Objective, with_butt_costs
 from trimopt.plan.planning.run_jumbos import RunJumbos
 
@@ -169,6 +170,7 @@ def plan_now(
     budget: Budget,
     instructions: tuple[Instruction, ...] = (),
     jumbos_in_order: bool = False,
+    proven: ProvenOnce | None = None,
 ) -> RunPlan | None:
     """A run planned as for a plan of the book; None where there is none, or none in time.
 
@@ -189,6 +191,7 @@ def plan_now(
         start=settings.start or datetime(2000, 1, 1),  # noqa: DTZ001  any
         budget=budget,
         instructions=instructions,
+        proven=proven or ProvenOnce(),
     )
     try:
         wound = plan_run(task).wound

@@ -17,7 +17,7 @@ from trimopt.fit.planned_run import Basis, plan_now, with_order
 from trimopt.fit.run_with_enquiry import HeldSets, PlacedSet, may_get_kg
 from trimopt.making import Run
 from trimopt.plan.model import Block, Effort, OrderLine, RunPlan, Settings
-from trimopt.plan.planning.chosen_run import supply_of
+from trimopt.plan.planning.chosen_run import ProvenOnce, supply_of
 from trimopt.plan.planning.run_jumbos import RunJumbos
 from trimopt.plan.reel_rows import diameter_on
 from trimopt.plan.states import OrderState
@@ -69,6 +69,7 @@ def replan_with(
     jumbos: RunJumbos,
     *,
     held: HeldSets,
+    proven: ProvenOnce,
     budget: Budget,
     effort: Effort,
     left_min: float = inf,
@@ -81,6 +82,8 @@ def replan_with(
     ----------
     held
         The planned sets with the order among them.
+    proven
+        What is proven of the run with it already.
     left_min
         Minutes that are left for more.
     instructions
@@ -96,8 +99,9 @@ def replan_with(
     supply = supply_of(jumbos, 1, in_order=jumbos_in_order)
     wound = None
     if not instructions:
+        share = budget.share(_HELD)
         wound = wound_with(
-            basis, held, jumbos, supply, settings=settings, budget=budget.share(_HELD)
+            basis, held, jumbos, supply, settings=settings, budget=share, once=proven
         )
     planned = plan_now(
         replace(run, orders=(*run.orders, order)),
@@ -106,6 +110,7 @@ def replan_with(
         budget=budget,
         instructions=instructions,
         jumbos_in_order=jumbos_in_order,
+        proven=proven,
     )
     stopped = planned is None or planned.proof.clock_stopped
     found = [
@@ -129,10 +134,12 @@ def wound_with(
     settings: Settings,
     budget: Budget,
     proven: Outcome | None = None,
+    once: ProvenOnce | None = None,
 ) -> RunPlan | None:
     """The planned sets, with the enquiry among them, on the winder.
 
-    `proven` has the prices and the bound that the plan carries; else it has no prices.
+    `proven` has the prices and the bound that the plan carries; else it has no prices. `once` has
+    joint bounds that are known.
     """
     # They bring the winding room, which the quick answer does without.
     from trimopt.plan.planning.chosen_run import ChosenRun  # noqa: PLC0415
@@ -169,6 +176,7 @@ def wound_with(
         odd_m=tuple(m for m in jumbos.usable_m if m not in jumbos.max_m),
         start=settings.start or datetime(2000, 1, 1),  # noqa: DTZ001  any
         budget=budget,
+        proven=once or ProvenOnce(),
     )
     try:
         return wind_run(chosen).plan
@@ -211,10 +219,11 @@ def _with_enquiry(
     )
 
 
-def min_use(basis: Basis, order: Order, budget: Budget) -> float | None:
+def min_use(basis: Basis, order: Order, proven: ProvenOnce, budget: Budget) -> float | None:
     """No plan of the run with the order needs less paper; None where that is not proven in time.
 
-    The joint bound on loss, over every pattern and every length, less the loss of the plan.
+    The joint bound on loss, over every pattern and every length, less the loss of the plan. It is
+    kept in `proven`, for the plans that are made with the order.
     """
     # It brings the winding room, which the quick answer does without before.
     from trimopt.winding.jumbos.joint_bound import least_loss  # noqa: PLC0415
@@ -223,6 +232,7 @@ def min_use(basis: Basis, order: Order, budget: Budget) -> float | None:
     bound = least_loss(after, basis.mill, basis.usable_m, budget=budget)
     if bound is None:
         return None
+    proven.min_loss[after.instance, basis.usable_m] = bound
     lost_kg = basis.objective.loss_with_butts_kg(basis.planned.balance)
     got_kg = may_get_kg(after, order.number)
     return min(use_of(basis, after.loss_kg(bound) - lost_kg, got_kg))
