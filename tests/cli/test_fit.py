@@ -77,7 +77,7 @@ def test_every_place_says_the_same(
     assert float(row["sets held t/t"]) == pytest.approx(extra["sets_held"], abs=1e-4)
     assert float(row["extra paper min. t/t"]) <= extra["proven_min"] + 1e-4
     assert "put into the planned sets" in row["answer"]
-    box = load_workbook(clone.folder / "reports" / "shift-1.xlsx")["Fit widths"]
+    box = load_workbook(clone.folder / "reports" / "shift-1.xlsx", read_only=True)["Fit widths"]
     widths = {cells[0]: cells[4] for cells in box.iter_rows(min_row=3, values_only=True)}
     # The curve needs no plan made with it.
     monkeypatch.setattr("trimopt.fit.enquiry_service.replan_with", lambda *_, **_more: None)

@@ -86,7 +86,8 @@ def test_a_plan_takes_it_along_until_it_is_ordered(desk: Ledger) -> None:
     assert "held until 2026-11-26" in said
     plan = read_plan("reports/book-1.json")
     assert [order.number for order in plan.request.held] == ["HELD-1"]
-    cells = [cell.value for row in load_workbook("reports/book-1.xlsx")["Summary"] for cell in row]
+    summary = load_workbook("reports/book-1.xlsx", read_only=True)["Summary"]
+    cells = [cell.value for row in summary for cell in row]
     assert "HELD, NOT ORDERED" in cells
     page = Path("reports/book-1.html").read_text(encoding="utf-8")
     assert "held, not ordered" in page

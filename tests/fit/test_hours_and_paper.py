@@ -146,7 +146,7 @@ def test_what_was_not_looked_at_is_said() -> None:
     assert "has no plan yet" in when_words(unplanned.when, planned=False)
     begins = shift_begins(book)
     hour = replace(book, shift_ends=begins + timedelta(hours=1))
-    far = EnquiryService(mill, hour, **WORK).answer(asked(_LINER, 735, 100_000_000))
+    far = EnquiryService(mill, hour, **WORK).answer(asked(_LINER, 735, 3_000_000))
     assert far.verdict is Verdict.HOURS
     assert "the shift from 2026-11-23 06:00 to 2026-11-23 07:00 has fewer" in far.line
 

@@ -119,7 +119,7 @@ def test_where_hours_are_short_the_next_run_day_is_named() -> None:
     assert when.gives_way[0].startswith(last.number)
     assert "would have to give way: " in when_words(when, planned=True)
     far = EnquiryService(mill, book, _of(plan, until), **WORK).answer(
-        asked(_LINER, 735, 100_000_000), quick=True
+        asked(_LINER, 735, 3_000_000), quick=True
     )
     assert far.verdict is Verdict.HOURS
     assert far.when == When(gives_way=far.when.gives_way if far.when else (), days_listed=True)

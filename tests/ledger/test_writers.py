@@ -13,7 +13,7 @@ from tests.ledger.looking import require_whole
 from trimopt.ledger.ledger_file import reading
 from trimopt.ledger.ledger_tables import plans
 
-_PLANS = 200
+_PLANS = 80
 _KILLS = {"sqlite": 50, "postgresql": 12}
 _ROOT = Path(__file__).parents[2]
 
@@ -30,7 +30,7 @@ def _start(module: str, *words: str) -> subprocess.Popen[str]:
 
 
 def test_two_writers_lose_nothing(ledger: URL) -> None:
-    """Two processes keep 200 plans each, from an empty ledger on: all are there, whole, once."""
+    """Two processes keep 80 plans each, from an empty ledger on: all are there, whole, once."""
     where = ledger.render_as_string(hide_password=False)
     desks = [_start("tests.ledger.writing", where, name, str(_PLANS)) for name in ("a", "b")]
     for desk in desks:

@@ -142,7 +142,7 @@ def test_trim_loss_is_one_figure(plan: Plan, book: Book, mill: Mill, tmp_path: P
     page = (tmp_path / "p.html").read_text(encoding="utf-8")
     assert page.count(shown) == 3, "runs, run and trade-off"
     write_whole(tmp_path / "p.xlsx", plan_workbook(plan, mill))
-    workbook = load_workbook(tmp_path / "p.xlsx")
+    workbook = load_workbook(tmp_path / "p.xlsx", read_only=True)
     assert under(workbook["Summary"], "Trim loss", run.name) == pytest.approx(share)
     assert under(workbook["Trade-off"], "Trim loss", "◄ this plan, as wound") == pytest.approx(
         share
@@ -176,7 +176,7 @@ def test_a_jumbo_that_no_run_takes_is_named_everywhere(plan: Plan, tmp_path: Pat
     write_whole(tmp_path / "p.html", page_html(with_it))
     assert words in (tmp_path / "p.html").read_text(encoding="utf-8")
     write_whole(tmp_path / "p.xlsx", plan_workbook(with_it, sample_mill()))
-    sheet = load_workbook(tmp_path / "p.xlsx")["Jumbos"]
+    sheet = load_workbook(tmp_path / "p.xlsx", read_only=True)["Jumbos"]
     assert words in [cell.value for row in sheet.iter_rows() for cell in row]
     assert from_json(plan_json(with_it)).unused_jumbos == (unused,)
 
