@@ -17,6 +17,7 @@ from trimopt.check import verify_plan
 from trimopt.making import Run, prepare
 from trimopt.plan.codec import from_json, plan_json
 from trimopt.plan.model import Effort, Plan, Request, RunPlan
+from trimopt.plan.planning import plan_run
 from trimopt.plan.planning.instructions.instructed_run import pin_lengths
 from trimopt.plan.planning.instructions.instruction_rules import (
     InstructionResolver,
@@ -59,9 +60,16 @@ def book_of(*instructions: Instruction, orders: tuple[Order, ...] = ORDERS, **re
     )  # fmt: skip
 
 
-def planned(book: Book) -> RunPlan:
+def sought_once(book: Book, request: Request = QUICK) -> Plan:
+    """Its plan, patterns sought in one way: a second costs as much, and keeps the same rules."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(plan_run, "_WIDE_GAP", 1.0)
+        return make_plan(book, sample_mill(), request, number="instruction-1")
+
+
+def planned(book: Book, plan: Plan | None = None) -> RunPlan:
     """The run of the book's plan, checked, and the same after a trip through JSON."""
-    plan = make_plan(book, sample_mill(), QUICK, number="instruction-1")
+    plan = plan or make_plan(book, sample_mill(), QUICK, number="instruction-1")
     assert [str(finding) for finding in verify_plan(plan, book, sample_mill())] == []
     assert from_json(plan_json(plan)) == plan
     (run,) = plan.runs
@@ -97,7 +105,7 @@ KEPT = (
 def kept_plan() -> tuple[Plan, Book]:
     """A plan that keeps four instructions."""
     book = book_of(*KEPT)
-    return make_plan(book, sample_mill(), QUICK, number="instruction-1"), book
+    return sought_once(book), book
 
 
 def test_pins_hold_to_the_metre_and_rules_in_every_set() -> None:
@@ -127,7 +135,8 @@ def test_pins_hold_to_the_metre_and_rules_in_every_set() -> None:
 
 def test_pinned_sets_count_towards_their_orders() -> None:
     """All of an order pinned: nothing more of it is made, and its line says so."""
-    run = planned(book_of(instruction(2, "pin", pattern=pieces(D=3), length_m=3150, number=2)))
+    book = book_of(instruction(2, "pin", pattern=pieces(D=3), length_m=3150, number=2))
+    run = planned(book, sought_once(book))
     line = next(line for line in run.orders if line.number == "D")
     assert answer(run, 2).kept
     assert line.planned == 6
@@ -214,8 +223,8 @@ def test_a_cap_below_what_can_be_takes_the_fewest() -> None:
 
 def test_the_nearest_is_priced() -> None:
     """A pattern too wide: what it costs with a reel less is in the plan's answer."""
-    asked = instruction(2, "pin", pattern=pieces(A=4), length_m=3150, number=2)
-    left = answer(planned(book_of(asked)), 2)
+    book = book_of(instruction(2, "pin", pattern=pieces(A=4), length_m=3150, number=2))
+    left = answer(planned(book, sought_once(book)), 2)
     assert left.nearest == "2 sets of 3,150 m: 3 × A"
     assert left.price is not None
     assert left.price.min_kg <= left.price.found_kg <= left.price.max_kg
@@ -256,7 +265,7 @@ def test_a_shift_that_ends_early_still_keeps_the_rules() -> None:
         orders=tuple(replace(order, priority=1 if order.number in "AB" else 2) for order in ORDERS),
     )
     until = datetime.combine(book.as_of, time(7, 15))
-    plan = make_plan(book, sample_mill(), replace(QUICK, until=until), number="instruction-1")
+    plan = sought_once(book, replace(QUICK, until=until))
     assert _said(plan, book) == ""
     (run,) = plan.runs
     assert any(line.state == "carried over" for line in run.orders)

@@ -79,9 +79,9 @@ def test_what_each_way_promises_comes_true(
     """Kilograms, set-ups and trim loss are those of the changed book planned by itself."""
     monkeypatch.setattr(ways_out, "_SECONDS", 3600.0)  # however busy the machine is
     cap = Instruction(what="set-ups", number=set_ups)
-    (run,) = planned(book_of(*orders), mill(), cap, ways=True).ways_out
+    plan = planned(book_of(*orders), mill(), cap, ways=True)
+    (run,), (before,) = plan.ways_out, plan.runs
     assert run.unplanned == 0
-    (before,) = planned(book_of(*orders), mill(), cap).runs
     kinds = set()
     for way in run.ways:
         (after,) = planned(*by_hand(way, orders, cap)).runs

@@ -26,6 +26,7 @@ from trimopt import (
 )
 from trimopt.plan.codec import plan_json
 from trimopt.plan.difference import PlanFigures
+from trimopt.plan.planning.request_settings import settings_of
 from trimopt.plan.planning.schedule.block_knives import with_knives
 from trimopt.report.xlsx.plan_workbook import plan_workbook
 from trimopt.whole_files import write_whole
@@ -210,7 +211,9 @@ def test_an_instruction_that_the_edit_breaks_is_given_up(cases: tuple[Case, Case
         Instruction(what="set-ups", number=8, grade="White-top liner", grammage_gsm=140.0),
     )
     request = Request(effort=Effort.QUICK, instructions=asked)
-    case = replace(case, plan=make_plan(case.book, case.mill, request))
+    lines = tuple(each for each in case.book.orders if each.grade == "White-top liner")
+    book = replace(case.book, orders=lines)
+    case = replace(case, book=book, plan=make_plan(book, case.mill, request))
     place = next(n for n, run in enumerate(case.plan.runs) if "White-top" in run.name)
     run = case.plan.runs[place]
     assert all(answer.kept for answer in run.instructions)
@@ -246,7 +249,8 @@ def test_a_set_after_the_shift_is_named(cases: tuple[Case, Case]) -> None:
     finish = case.plan.runs[-1].finish
     assert finish is not None
     request = Request(effort=Effort.QUICK, until=finish + timedelta(seconds=30))
-    case = replace(case, plan=make_plan(case.book, case.mill, request))
+    settings = settings_of(case.book, case.mill, request)
+    case = replace(case, plan=replace(case.plan, request=request, settings=settings))
     run = case.plan.runs[0]
     assert run.finish is not None
     assert (finish + timedelta(seconds=30) - run.finish).total_seconds() >= 0
