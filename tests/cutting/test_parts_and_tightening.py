@@ -70,8 +70,8 @@ def test_orders_that_share_no_class_fall_apart() -> None:
 def test_parts_add_up_to_the_whole() -> None:
     """Loss and bound are the sums over the parts, and the joined prices prove the price bound."""
     whole = _two_cores(apart=True)
-    outcome = solve(whole, budget=Budget.lasting(20))
-    apart = [solve(part.instance, budget=Budget.lasting(20)) for part in parts_of(whole)]
+    outcome = solve(whole, budget=Budget())
+    apart = [solve(part.instance, budget=Budget()) for part in parts_of(whole)]
     assert outcome.loss == sum(answer.loss or 0 for answer in apart)
     assert outcome.loss == loss_of(whole, outcome.cuts)
     assert outcome.bound == sum(answer.bound for answer in apart)

@@ -85,12 +85,12 @@ def test_a_small_part_of_weak_prices_is_proven() -> None:
     large, small = many_orders(12), one_order(118, 125)
     whole = beside(large, small)
     assert len(parts_of(whole)) == 2
-    prices = solve(whole, budget=Budget.lasting(20), gap=1.0)
-    proven = prove(whole, budget=Budget.lasting(20))
+    prices = solve(whole, budget=Budget(), gap=1.0)
+    proven = prove(whole, budget=Budget())
     truth = best_loss(small, max_sets=4)
     # Two short sets, of which 125 kg count, 7 kg above what was ordered.
     assert truth == SCALE * (2 * 90 - 125) + 100 * 7
-    alone = solve(small, budget=Budget.lasting(20), gap=1.0)
+    alone = solve(small, budget=Budget(), gap=1.0)
     assert alone.bound < truth
     assert proven.bound == prices.bound + truth - alone.bound
     # What the prices prove stays beside it, and can be proven again from them.
@@ -102,16 +102,13 @@ def test_a_small_part_of_weak_prices_is_proven() -> None:
 def test_a_run_that_is_one_small_part_is_proven_too() -> None:
     """Nothing else in the run: the bound is its least loss."""
     run = one_order(205, 220)
-    assert prove(run, budget=Budget.lasting(20)).bound == best_loss(run, max_sets=5)
+    assert prove(run, budget=Budget()).bound == best_loss(run, max_sets=5)
 
 
 def test_a_large_part_is_not_searched() -> None:
     """Its bound is that of its prices, and the work stays that of the linear program."""
     run = many_orders(12)
-    assert (
-        prove(run, budget=Budget.lasting(20)).bound
-        == solve(run, budget=Budget.lasting(20), gap=1.0).bound
-    )
+    assert prove(run, budget=Budget()).bound == solve(run, budget=Budget(), gap=1.0).bound
 
 
 @settings(max_examples=40, deadline=None, derandomize=True)
@@ -184,5 +181,5 @@ def test_figures_too_great_for_the_solver_prove_nothing() -> None:
     hint = {patterns[0]: 4}
     search.take(hint, "start")
     assert choose_sets(search, patterns, effort=0.1, seed=0, hint=hint) is None
-    proven = prove(large, budget=Budget.lasting(20))
-    assert proven.bound == solve(large, budget=Budget.lasting(20), gap=1.0).bound
+    proven = prove(large, budget=Budget())
+    assert proven.bound == solve(large, budget=Budget(), gap=1.0).bound

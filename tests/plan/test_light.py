@@ -35,7 +35,7 @@ def _book(**order: object) -> Book:
 
 
 def _plan(book: Book) -> Plan:
-    return make_plan(book, _MILL, Request(time_limit_s=20.0), number="short-1")
+    return make_plan(book, _MILL, Request(), number="short-1")
 
 
 def test_all_reels_with_two_thirds_of_the_tonnes_are_met_but_light() -> None:
@@ -78,10 +78,10 @@ def test_typical_times_are_said() -> None:
     """Where the mill file leaves speeds, times or limits out, the plan names them."""
     winder = replace(_MILL.winder, typical=("speed_m_min", "set_up_min"))
     mill = replace(_MILL, winders=(winder,))
-    plan = make_plan(_book(), mill, Request(time_limit_s=20.0), number="short-1")
+    plan = make_plan(_book(), mill, Request(), number="short-1")
     assert any(note.endswith("speed_m_min, set_up_min.") for note in plan.notes)
     unstated = replace(winder, max_edge_trim_mm=None, max_reel_mass_kg=None, max_set_mass_kg=None)
-    plan = make_plan(_book(), replace(_MILL, winders=(unstated,)), Request(time_limit_s=20.0))
+    plan = make_plan(_book(), replace(_MILL, winders=(unstated,)), Request())
     assert any(
         note.endswith("without a limit: max_edge_trim_mm, max_reel_mass_kg, max_set_mass_kg.")
         for note in plan.notes

@@ -147,7 +147,7 @@ def test_what_can_be_made_is_planned_and_laid_out(seed: int) -> None:
     mill = tight_mill(draw)
     orders = tight_orders(draw, mill)
     book = Book(source="tight", fingerprint="f", as_of=date(2026, 3, 1), orders=orders)
-    request = Request(time_limit_s=20.0)
+    request = Request()
     if not makeable(orders, mill, mill.jumbo.usable_m):
         with pytest.raises(InfeasibleError, match="no order of tight can be made"):
             make_plan(book, mill, request, number="tight-1")

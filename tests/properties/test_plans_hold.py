@@ -104,7 +104,7 @@ def test_every_plan_holds(seed: int) -> None:
     stopped = ""
     try:
         effort = Effort.QUICK if seed % 10 else Effort.NORMAL
-        request = Request(time_limit_s=30.0, effort=effort)
+        request = Request(effort=effort)
         plan = make_plan(book, mill, request, number="random-1")
     except InfeasibleError as error:
         stopped = str(error)

@@ -56,7 +56,7 @@ def test_trim_loss_objective(name: str) -> None:
             cost=1, width=deckle, max_pieces=5, slack=deckle - least, min_broke=deckle + 1
         ),
     )
-    trade = trade_off(instance, solve(instance), budget=Budget.lasting(60, 20_000))
+    trade = trade_off(instance, solve(instance), budget=Budget.lasting(None, 20_000))
     prices = [
         point.loss / 1000 + 0.05 * point.patterns * (point.patterns + 1) for point in trade.points
     ]
@@ -71,6 +71,6 @@ def test_paper_machine_ten_patterns_proven() -> None:
         (Demand(low=n, high=n) for _, n in PAPER_MACHINE),
         WindingClass(cost=1, width=5600, max_pieces=99),
     )
-    trade = trade_off(instance, solve(instance), budget=Budget.lasting(60, 320))
+    trade = trade_off(instance, solve(instance), budget=Budget.lasting(None, 320))
     first = trade.points[0]
     assert (first.loss, first.patterns, trade.patterns_bound) == (73_000, 10, 10)

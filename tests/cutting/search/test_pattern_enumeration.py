@@ -62,7 +62,7 @@ def test_no_pattern_below_the_threshold_is_left_out(
     point = LPSolution(
         loss=0.0, sets=np.zeros(0), gain_price=np.array(prices), worth_price=np.zeros(count)
     )
-    search = Search(instance=instance, budget=Budget.lasting(60))
+    search = Search(instance=instance, budget=Budget())
     values = values_at(instance, point)
     near = near_patterns(pricers, values, search, wanted=10_000, max_cost=most * SCALE)
     assert near.complete == most * SCALE

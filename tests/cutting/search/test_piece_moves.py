@@ -88,7 +88,7 @@ def test_what_can_be_cut_fits_and_what_does_not_fit_is_shown(
     """It says no only where there is no plan, and prices that no pattern exceeds then show it."""
     instance, pieces = case
     pricer = Pricer(instance, class_offers(instance)[0])
-    search = Search(instance=instance, budget=Budget.lasting(60))
+    search = Search(instance=instance, budget=Budget())
     fit = ClassFit(pricer, [], np.zeros(len(pieces)), search)
     fewest = _fewest(instance, pieces)
     made = np.array(pieces)
@@ -109,7 +109,7 @@ def test_what_can_be_cut_fits_and_what_does_not_fit_is_shown(
 def test_pieces_are_packed_just_as_asked(case: tuple[Instance, tuple[int, ...]]) -> None:
     """Patterns that the rules allow, making just the pieces in so many sets, or none."""
     instance, pieces = case
-    search = Search(instance=instance, budget=Budget.lasting(60))
+    search = Search(instance=instance, budget=Budget())
     offer = class_offers(instance)[0]
     fewest = _fewest(instance, pieces)
     for sets in (fewest - 1, fewest, fewest + 1):
@@ -128,7 +128,7 @@ def test_pieces_are_packed_just_as_asked(case: tuple[Instance, tuple[int, ...]])
 def test_what_fills_sets_to_the_brim_is_packed() -> None:
     """Three sets of 100 without a millimetre left: 50 + 50, 37 + 63, 41 + 59."""
     instance = _one_class([63, 59, 50, 41, 37], 100, 4, slack=1)
-    search = Search(instance=instance, budget=Budget.lasting(60))
+    search = Search(instance=instance, budget=Budget())
     plan = packed(search, class_offers(instance)[0], np.array([1, 1, 2, 1, 1]), 3)
     assert plan is not None
     assert sum(plan.values()) == 3

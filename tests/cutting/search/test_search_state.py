@@ -18,7 +18,7 @@ MUCH = 10.0 * STAGES.resting_work
 def _search() -> Search:
     """A search whose plan was taken after half of much work."""
     run = mill_like(KINDS[1], 0)
-    found = solve(run, budget=Budget.lasting(20))
+    found = solve(run, budget=Budget())
     search = Search(instance=run, budget=Budget())
     search.budget.work = MUCH / 2
     assert search.take({cut.pattern: cut.sets for cut in found.cuts}, "a plan")

@@ -124,7 +124,7 @@ def test_a_cap_that_the_search_knows(instance: Instance, most: int) -> None:
 def test_nothing_is_lost_under_a_cap(run: int) -> None:
     """For every cap, no more loss than the search that is not told of it found within it."""
     instance = run_of(run)
-    outcome = solve(instance, budget=Budget.lasting(20))
+    outcome = solve(instance, budget=Budget())
     free = trade_off(instance, outcome, budget=WORK)
     for point in free.points:
         found = at_most(
@@ -137,7 +137,7 @@ def test_nothing_is_lost_under_a_cap(run: int) -> None:
 def test_a_cap_costs_less_where_it_is_known() -> None:
     """Fewer patterns, or less loss, than a search that is not told."""
     instance = run_of(2)
-    outcome = solve(instance, budget=Budget.lasting(20))
+    outcome = solve(instance, budget=Budget())
     losses = []
     for most in (4, None):
         point = at_most(trade_off(instance, outcome, budget=WORK, max_patterns=most), 4)
@@ -150,7 +150,7 @@ def test_a_cap_costs_less_where_it_is_known() -> None:
 def test_more_than_a_few_patterns(over: int) -> None:
     """With many patterns few are still found, with no more loss than the engine's."""
     instance = run_of(over)
-    outcome = solve(instance, budget=Budget.lasting(20))
+    outcome = solve(instance, budget=Budget())
     trade = trade_off(instance, outcome, budget=WORK)
     holds(instance, trade)
     assert outcome.loss is not None
@@ -161,7 +161,7 @@ def test_more_than_a_few_patterns(over: int) -> None:
 def test_same_seed_same_answer() -> None:
     """Under a limit on work two searches give the same points."""
     instance = run_of()
-    outcome = solve(instance, budget=Budget.lasting(20))
+    outcome = solve(instance, budget=Budget())
     budget = Budget(max_work=500)
     first = trade_off(instance, outcome, budget=budget, seed=3)
     again = trade_off(instance, outcome, budget=budget, seed=3)
@@ -174,7 +174,7 @@ def test_interrupt_gives_what_is_known(
 ) -> None:
     """Ctrl-C ends the search with whole plans in hand, and the answer says that it was stopped."""
     instance = run_of()
-    outcome = solve(instance, budget=Budget.lasting(20))
+    outcome = solve(instance, budget=Budget())
     done = Recreator.step
 
     def step(recreator: Recreator, *known: Any) -> bool:
@@ -191,9 +191,9 @@ def test_interrupt_gives_what_is_known(
 def test_fixed_cuts_are_kept() -> None:
     """A fixed cut stands in every plan with its sets, and the plan without it loses no more."""
     instance = run_of()
-    outcome = solve(instance, budget=Budget.lasting(20))
+    outcome = solve(instance, budget=Budget())
     fixed = Cut(Pattern(0, ((10, 2), (11, 2))), 3)
-    trade = trade_off(instance, outcome, budget=Budget.lasting(20, 500), fixed=(fixed,))
+    trade = trade_off(instance, outcome, budget=Budget.lasting(None, 500), fixed=(fixed,))
     holds(instance, trade)
     assert trade.points
     for point in trade.points:
@@ -213,7 +213,7 @@ def test_nothing_to_make_is_a_plan_without_a_cut() -> None:
 def test_fixed_cut_that_is_not_allowed_is_refused() -> None:
     """A fixed cut wider than the deckle is an error that says so."""
     instance = run_of()
-    outcome = solve(instance, budget=Budget.lasting(20))
+    outcome = solve(instance, budget=Budget())
     wide = Cut(Pattern(0, ((11, 5),)), 1)
     with pytest.raises(ValueError, match="width"):
         trade_off(instance, outcome, budget=Budget(max_work=100), fixed=(wide,))
@@ -222,7 +222,7 @@ def test_fixed_cut_that_is_not_allowed_is_refused() -> None:
 def test_least_loss_in_fewer_patterns() -> None:
     """The first point loses no more than the engine's plan, in fewer patterns."""
     instance = run_of()
-    outcome = solve(instance, budget=Budget.lasting(20))
+    outcome = solve(instance, budget=Budget())
     first = trade_off(instance, outcome, budget=Budget(max_work=500)).points[0]
     assert outcome.loss is not None
     assert first.loss <= outcome.loss
@@ -232,7 +232,7 @@ def test_least_loss_in_fewer_patterns() -> None:
 def test_a_limit_on_work_leaves_the_bound_on_patterns() -> None:
     """The bound at any loss is proven by the engine, whose work the limit on builds is not."""
     instance = run_of()
-    outcome = solve(instance, budget=Budget.lasting(20))
+    outcome = solve(instance, budget=Budget())
     trade = trade_off(instance, outcome, budget=Budget(max_work=64))
     assert trade.patterns_bound_any == fewest_patterns(instance, Budget()) > 0
 
@@ -240,7 +240,7 @@ def test_a_limit_on_work_leaves_the_bound_on_patterns() -> None:
 def test_it_rests_where_nothing_is_found_any_more() -> None:
     """Without any limit it ends by itself, and more work than it took finds the same points."""
     instance = run_of(max_over=2)
-    outcome = solve(instance, budget=Budget.lasting(20))
+    outcome = solve(instance, budget=Budget())
     rested = trade_off(instance, outcome, budget=Budget())
     params = replace(PARAMS, set_ups=replace(PARAMS.set_ups, resting_share=1.0))
     whole = trade_off(instance, outcome, budget=Budget(max_work=rested.work), params=params)

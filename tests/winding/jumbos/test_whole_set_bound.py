@@ -160,7 +160,7 @@ def test_a_small_part_of_a_run_raises_its_joint_bound(joined: bool, more_m: int)
         (core, short + (long - short) * k // 3) for core, short, long in spans for k in range(4)
     }
     dense = prepare(run, MILL, lengths=sorted(between))
-    outcome = solve(dense.instance, budget=Budget.lasting(20))
+    outcome = solve(dense.instance, budget=Budget())
     assert outcome.loss == loss_of(dense.instance, outcome.cuts)
     assert proven is not None
     assert outcome.loss is not None

@@ -67,7 +67,7 @@ def test_an_interrupt_gives_a_whole_arrangement(
 
     monkeypatch.setattr(Budget, "spend", interrupted)
     lots = _lots(tuple((2000 - 7 * k, 1800 + 5 * k, 1500 - 3 * k) for k in range(12)))
-    budget = Budget.lasting(20)
+    budget = Budget()
     found = arrange(lots, winder(idle_knives=idle), _WEB, budget=budget)
     assert sorted(_order(found)) == list(range(12))
     assert len(spent) <= 22

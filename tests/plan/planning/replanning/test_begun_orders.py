@@ -8,17 +8,8 @@ from pathlib import Path
 import pytest
 
 from tests.plan.planning.conftest import ROOT, Case
-from trimopt import (
-    Budget,
-    Effort,
-    Request,
-    make_plan,
-    read_book,
-    read_mill,
-    replan,
-    verify_plan,
-    what_ran,
-)
+from tests.plan.planning.replanning.rests import replan
+from trimopt import Effort, Request, make_plan, read_book, read_mill, verify_plan, what_ran
 from trimopt.plan.states import OrderState
 
 _OUTER, _INNER = "A-1", "B-1"
@@ -50,7 +41,7 @@ def test_what_lies_in_no_pattern_any_more_is_short(begun: Case) -> None:
     orders = tuple(each for each in begun.book.orders if each.number == _INNER)
     book = replace(begun.book, orders=orders)
     ran = what_ran(begun.plan, ["1-2"])
-    answer = replan(begun.plan, book, begun.mill, ran, budget=Budget.lasting(3))
+    answer = replan(begun.plan, book, begun.mill, ran)
     assert verify_plan(answer.plan, book, begun.mill) == ()
     (run,) = answer.plan.runs
     line = next(each for each in run.orders if each.number == _INNER)
