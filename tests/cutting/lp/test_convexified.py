@@ -165,9 +165,9 @@ def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
             assert cut.sets * (cost - worth) <= truth - guide.bound + 1 + 1e-6 * max(sets)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
-@given(seed=st.integers(0, 10**6), factor=st.integers(1, 12))
-def test_prices_too_high_are_made_safe(seed: int, factor: int) -> None:
+@settings(max_examples=12, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 10**6))
+def test_prices_too_high_are_made_safe(seed: int) -> None:
     """Pieces priced by their share of a set, or more: no plan beats what is proven."""
     instance = small_run(seed, "classes")
     truth = best_loss(instance, max_sets=6)
@@ -184,12 +184,17 @@ def test_prices_too_high_are_made_safe(seed: int, factor: int) -> None:
             SCALE * limits.cost * option.width / limits.width
             for limits, option in zip(classes, some, strict=True)
         ]
-        prices.append(np.array(shares) * factor / 4)
-    bound, proven, _ = production_bound(
-        instance, pricers, wholes, prices, PARAMS.convexified.max_mixtures
-    )
-    assert proven is not None
-    assert bound <= truth
+        prices.append(np.array(shares) / 4)
+    for factor in (1, 2, 3, 5, 8, 12):
+        bound, proven, _ = production_bound(
+            instance,
+            pricers,
+            wholes,
+            [price * factor for price in prices],
+            PARAMS.convexified.max_mixtures,
+        )
+        assert proven is not None
+        assert bound <= truth
 
 
 @settings(max_examples=60, deadline=None)
