@@ -15,7 +15,7 @@ from trimopt.budget import Budget
 from trimopt.check import verify_plan
 from trimopt.cutting import solve
 from trimopt.making import prepare, runs_of
-from trimopt.plan.model import Request
+from trimopt.plan.model import Effort, Request
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.planning.schedule.run_proof import proof_of
 
@@ -46,7 +46,8 @@ def test_the_stated_gap_closes_where_a_small_part_has_weak_prices() -> None:
     large = [by_mass(f"L{k}", w, 9_000 + 800 * k, 152.0) for k, w in enumerate(WIDTHS_MM)]
     small = [replace(by_mass("S", 1700, 6_500, 76.0), min_diameter_mm=1200.0)]
     book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(*large, *small))
-    plan = make_plan(book, mill, Request(), number="parts-1", budget=Budget())
+    request = Request(effort=Effort.QUICK)
+    plan = make_plan(book, mill, request, number="parts-1", budget=Budget())
     assert [str(finding) for finding in verify_plan(plan, book, mill)] == []
     proof = plan.runs[0].proof
     assert proof.bound_kg > proof.price_bound_kg + 500
