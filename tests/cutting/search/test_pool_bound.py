@@ -59,7 +59,7 @@ def test_cuts_prove_more_of_the_same_plan() -> None:
         cuts,
     )
     none, all_or_none, half, full = (
-        solve(instance, params=replace(quick, pool_bound=w)) for w in ways
+        solve(instance, budget=Budget(), params=replace(quick, pool_bound=w)) for w in ways
     )
     assert none.cuts == all_or_none.cuts == half.cuts == full.cuts
     assert none.loss is not None
