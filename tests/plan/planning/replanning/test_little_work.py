@@ -8,7 +8,15 @@ from fractions import Fraction
 import pytest
 
 from tests.plan.planning.conftest import Case
+from tests.plan.planning.replanning.rests import with_rush
 from trimopt import Budget, WhatRan, replan
+from trimopt.plan.planning.replanning.kept_sets import task_of
+from trimopt.plan.planning.replanning.least_disturbance import RestSearch
+from trimopt.plan.planning.replanning.sets_changed import SetsChanged
+from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
+from trimopt.plan.planning.replanning.standing import standing_runs
+from trimopt.plan.planning.replanning.tried_rest import TriedRest
+from trimopt.plan.planning.replanning.whole_run import Rest
 
 
 @pytest.mark.parametrize("parts", [1, 3], ids=["most", "a part"])
@@ -35,3 +43,55 @@ def test_what_nobody_asks_for_any_more_is_not_made(cases: tuple[Case, Case], par
     assert now.planned <= now.max_quantity
     surplus_kg = sum(run.balance.surplus_kg for run in answer.plan.runs)
     assert surplus_kg < 1_000
+
+
+def test_a_part_of_what_is_dear_to_keep_is_kept(
+    cases: tuple[Case, Case], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not all blocks or none: to keep the first half costs little, and so does all but one."""
+    case = cases[0]
+    search = _search(case)
+    every = tuple(len(block.sets) for block in search.tail)
+    half = tuple(sets if sum(every[:at]) < sum(every) / 2 else 0 for at, sets in enumerate(every))
+    small = every.index(min(every))
+    less_one = tuple(sets * (at != small) for at, sets in enumerate(every))
+    monkeypatch.setattr(SetsToKeep, "best", lambda *_: None)  # no estimate
+    for cheap in (half, less_one):
+        worth = search.disturbance
+        dear = {every: 20 * worth, (0,) * len(every): 10 * worth, cheap: 11 * worth}
+        _with_costs(monkeypatch, dear, otherwise=30 * worth)
+        assert search.best(Budget(max_work=0.1)).changed == sum(
+            now < was for now, was in zip(cheap, every, strict=True)
+        )
+
+
+def _search(case: Case) -> RestSearch:
+    """The search for the whole of a plan beside a rush line, as long as nothing was run."""
+    book, settings = with_rush(case), case.plan.settings
+    assert settings.start is not None
+    stands = standing_runs(case.plan, book, case.mill, WhatRan())[0]
+    task = task_of(
+        stands, stands.run, book, settings=settings, start=settings.start, before=None,
+        instructions=(), budget=Budget(),
+    )  # fmt: skip
+    return RestSearch(
+        case=stands, tail=stands.tail, task=task, name="R1-J", settings=settings,
+        now=settings.start, start=settings.start, before=None,
+    )  # fmt: skip
+
+
+def _with_costs(
+    monkeypatch: pytest.MonkeyPatch, costs: dict[Counts, float], otherwise: float
+) -> None:
+    """Let rests cost so much by the sets that they keep of each block."""
+
+    def tried(self: RestSearch, kept: Counts, *_: object, **__: object) -> TriedRest:
+        gone = [len(block.sets) - n for block, n in zip(self.tail, kept, strict=True)]
+        return TriedRest(
+            rest=Rest(orders=self.case.run, jumbos={}), left_out=(), orders=(), kept=kept,
+            first=frozenset(), lacking=(0, 0), surplus_kg=0.0, late=(),
+            cost=costs.get(kept, otherwise),
+            changed=SetsChanged(blocks=sum(map(bool, gone)), sets=sum(gone)),
+        )  # fmt: skip
+
+    monkeypatch.setattr(RestSearch, "_tried", tried)

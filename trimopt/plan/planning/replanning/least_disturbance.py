@@ -46,7 +46,7 @@ _SWIFT, _AS_ASKED = 0.5, 3.0  # times as long as a quick search
 _TIME = 0.8  # of what is left, for a way that the clock may end
 FIRST_S = 3.0  # for the first of them, where the limit leaves less
 _ANYWAY_S = 0.7  # of work, at most, for a rest planned anew that other ways are not to miss
-_FEW = 3  # small blocks that are given up first, each alone
+_PART_S = 1.0  # the same, for rests that give up a part of what is dear to keep
 _WORTHS = (1.0, 3.0)  # times the worth of a block, in estimates of which sets to keep
 _SAVING_S = 1.0  # at the least, for saving orders that are late
 
@@ -137,11 +137,13 @@ class RestSearch:
         self._save_late(every, budget, tried)
         if cheaper := bool(self.tail) and self._is_cheaper_anew(none, budget, tried):
             self._attempt_worth_keeping(_WORTHS[0], budget, tried, _Care.SWIFT)
+            part = budget.share(1.0, _PART_S)
+            for kept in (self._to_keep.first_half, *self._to_keep.less_one):
+                self._attempt(kept, part, tried, care=_Care.SWIFT)
+            budget.work += part.work
             yield
-        small = sorted(range(len(every)), key=every.__getitem__)
-        for place in [place for place in small if not self._pinned[place]][:_FEW]:
+        for kept in self._to_keep.less_one:
             yield
-            kept = (*every[:place], 0, *every[place + 1 :])
             self._attempt(kept, budget, tried, self._best(tried).first, care=_Care.SWIFT)
         for times in worths[:0] if cheaper else worths[:1]:
             yield

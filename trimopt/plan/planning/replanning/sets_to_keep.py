@@ -7,7 +7,7 @@ beside the patterns of a plan from scratch, each set of these with its share of 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -23,6 +23,7 @@ from trimopt.plan.planning.replanning.standing import Standing
 
 Counts = tuple[int, ...]  # of each issued block the sets that stay, its first ones
 
+_FEW = 3  # small blocks that are given up, each alone
 _MAX_OTHERS = 400  # patterns in the program beside the sets issued
 
 
@@ -63,6 +64,29 @@ class SetsToKeep:
             budget=budget,
             seed=self.seed,
         )
+
+    @property
+    def less_one(self) -> Iterator[Counts]:
+        """All blocks but one, the smallest first."""
+        every = self._every
+        small = sorted(range(len(every)), key=every.__getitem__)
+        for place in [place for place in small if not self.pinned[place]][:_FEW]:
+            yield (*every[:place], 0, *every[place + 1 :])
+
+    @property
+    def first_half(self) -> Counts:
+        """The first blocks, to half of the sets or beyond; where these are all, to half of them."""
+        left = -(-sum(self._every) // 2)
+        whole, cut = [], []
+        for sets, pinned in zip(self._every, self.pinned, strict=True):
+            whole.append(sets if left > 0 or pinned else 0)
+            cut.append(sets if pinned else max(0, min(sets, left)))
+            left -= sets
+        return tuple(cut if tuple(whole) == self._every else whole)
+
+    @property
+    def _every(self) -> Counts:
+        return tuple(len(block.sets) for block in self.tail)
 
     @property
     def asked_for(self) -> Counts:
