@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
+from datetime import datetime, timedelta
 from fractions import Fraction
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from tests.plan.planning.conftest import Case
 from tests.plan.planning.replanning.rests import with_rush
 from trimopt import Budget, WhatRan, replan
+from trimopt.plan.model import Block
+from trimopt.plan.planning.replanning.block_placing import BlockPlacing
 from trimopt.plan.planning.replanning.kept_sets import task_of
 from trimopt.plan.planning.replanning.least_disturbance import RestSearch
 from trimopt.plan.planning.replanning.sets_changed import SetsChanged
@@ -63,6 +69,58 @@ def test_a_part_of_what_is_dear_to_keep_is_kept(
         assert search.best(Budget(max_work=0.1)).changed == sum(
             now < was for now, was in zip(cheap, every, strict=True)
         )
+
+
+def test_no_place_is_sought_for_an_order_that_is_late_anyway(
+    cases: tuple[Case, Case], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One that kept sets finish too late; a new set of it that others delay is put before them."""
+    case, laid = cases[0], list[object]()
+    lay = BlockPlacing._laid
+
+    def counted(self: BlockPlacing, *args: Any) -> Any:
+        laid.append(args)
+        return lay(self, *args)
+
+    monkeypatch.setattr(BlockPlacing, "_laid", counted)
+    blocks = case.plan.runs[0].blocks
+    new = min(blocks[1:], key=lambda block: len(block.sets))
+    kept = tuple(block for block in blocks if block is not new)
+    orders = {position.order for position in new.positions}
+    saved = next(order for order in sorted(orders) if order not in _orders(kept[-1]))
+    behind = max(row.finish for b in kept for row in b.sets if row.finish and saved in _orders(b))
+    start = case.plan.settings.start
+    assert start is not None
+    anyway = _placing(case, kept, new, {"4801-05": start})
+    anyway.best(Budget(), swift=True)
+    assert 2 <= len(laid) < len(blocks)
+    behind_all = tuple((at < len(kept), at % len(kept)) for at in range(len(blocks)))
+    assert any(anyway._near(behind_all, frozenset({"4801-05"})))
+    soon = _placing(case, kept, new, {saved: behind + timedelta(minutes=30)})
+    placed = soon.best(Budget(), swift=True)
+    assert placed.blocks[-1].positions != new.positions
+
+
+def _orders(block: Block) -> frozenset[str]:
+    return frozenset(position.order for position in block.positions)
+
+
+def _placing(
+    case: Case, kept: tuple[Block, ...], new: Block, due: Mapping[str, datetime]
+) -> BlockPlacing:
+    """A new block beside kept ones, of which these orders alone are due."""
+    orders = [replace(each, due=due.get(each.number)) for each in case.book.orders]
+    search = _search(replace(case, book=replace(case.book, orders=tuple(orders))))
+    lengths = [(new.core_mm, new.length_m)]
+    wound: Any = SimpleNamespace(
+        plan=SimpleNamespace(blocks=(new,)),
+        chosen=SimpleNamespace(making=search.case.making(orders, lengths)),
+    )
+    return BlockPlacing(
+        case=search.case, kept=kept, issued=search.tail, wound=wound, name=search.name,
+        settings=search.settings, start=search.start, before=None, objective=search.objective,
+        disturbance=search.disturbance,
+    )  # fmt: skip
 
 
 def _search(case: Case) -> RestSearch:

@@ -97,7 +97,7 @@ class BlockPlacing:
         """Lay the first orders; however little time there is, none is late that a place saves."""
         for order in dict.fromkeys(self._starts()):
             enough = budget.over() and len(met) >= _AT_LEAST
-            if enough and not min(met.values(), key=lambda each: each[0])[3]:
+            if enough and min(met.values(), key=lambda each: each[0])[3] <= self._late_anyway:
                 break
             in_places = None if met else self._in_places(order)
             laid = [self._laid(order), *([] if in_places is None else [in_places])]
@@ -123,6 +123,11 @@ class BlockPlacing:
     def _filled(self) -> Mapping[_Order, Sequence[int]]:
         """Orders in which new blocks fill the jumbos, with the jumbo of each set."""
         return self._lengths.filled(*self._parted)
+
+    @cached_property
+    def _late_anyway(self) -> frozenset[str]:
+        """Orders that kept blocks alone make late, so wherever new ones stand."""
+        return self._wound_cost(OnJumbos(blocks=self.kept, jumbos={}, with_butts=frozenset()))[0]
 
     @cached_property
     def _sets(self) -> int:
@@ -155,6 +160,7 @@ class BlockPlacing:
 
     def _near(self, order: _Order, late: frozenset[str]) -> Iterator[_Order]:
         """Orders with a new block elsewhere: where any is late, one with a late order, earlier."""
+        late -= self._late_anyway
         for at, item in enumerate(order):
             if item[0]:
                 continue
