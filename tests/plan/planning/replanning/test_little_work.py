@@ -16,6 +16,7 @@ from tests.plan.planning.replanning.rests import with_rush
 from trimopt import Budget, WhatRan, replan
 from trimopt.plan.model import Block
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
+from trimopt.plan.planning.replanning.issued_places import in_places
 from trimopt.plan.planning.replanning.kept_sets import task_of
 from trimopt.plan.planning.replanning.least_disturbance import RestSearch
 from trimopt.plan.planning.replanning.sets_changed import SetsChanged
@@ -99,6 +100,21 @@ def test_no_place_is_sought_for_an_order_that_is_late_anyway(
     soon = _placing(case, kept, new, {saved: behind + timedelta(minutes=30)})
     placed = soon.best(Budget(), swift=True)
     assert placed.blocks[-1].positions != new.positions
+
+
+def test_a_rest_that_is_only_tried_is_not_proven(
+    cases: tuple[Case, Case], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its figures are those of the run as issued, and no bound is sought beside them."""
+    case = cases[0]
+    search = _search(case)
+    placed = in_places(search.case, search.tail)
+    assert placed is not None
+    monkeypatch.delattr("trimopt.plan.planning.replanning.whole_run.prove")
+    orders = replace(search.case.run, orders=case.book.orders)
+    run = search.whole(Rest(blocks=placed[0], orders=orders, jumbos=placed[1]))
+    assert run.balance == case.plan.runs[0].balance
+    assert run.proof.bound_on == "nothing"
 
 
 def _orders(block: Block) -> frozenset[str]:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from fractions import Fraction
 
 from trimopt.book.model import LeftOut, Order
 from trimopt.budget import Budget
 from trimopt.cutting import Outcome, prove
 from trimopt.making import PreparedRun, Run, prepare
 from trimopt.making.odd_classes import with_odd_classes
+from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, JumboUse, RunPlan, SetRow, Settings
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.schedule.block_knives import times_of, with_knives
@@ -25,6 +27,21 @@ from trimopt.winding.jumbos.laying import butts_of
 from trimopt.winding.knives.knife_moves import Beam, starting_beams, stated_knives
 
 _OF_THE_WHOLE = "; what was run stands as it ran"
+_NOTHING = Proof(
+    status="feasible",
+    loss_kg=0.0,
+    bound_kg=0.0,
+    price_bound_kg=0.0,
+    gap_kg=0.0,
+    gap_percent=0.0,
+    bound_on="nothing",
+    scale=1,
+    gain_price=(),
+    worth_price=(),
+    width_unit_mm=Fraction(1),
+    clock_stopped=False,
+    seconds=0.0,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,7 +80,7 @@ def whole_run(
     before
         The last block that the winder runs before the run; None: nobody says how the knives stand.
     budget
-        For a bound over the whole run; None: only what holds of every plan is proven.
+        For a bound over the whole run; None: nothing is proven, as of one rest of many.
     proof
         One that is known of the run over these lengths.
     """
@@ -76,6 +93,8 @@ def whole_run(
         if each.jumbo_width_mm is not None
     )
     making = with_odd_classes(own, mill, tuple(widths))
+    if proof is None and budget is not None:
+        proof = _bound(own, settings, budget)
     blocks = _timed(case, _joined(case, rest.blocks, settings, before), start)
     jumbos = _jumbos(case, rest, blocks)
     lines = order_lines(making, mill, blocks, carried_over=rest.carried_over, stopped=rest.stopped)
@@ -90,10 +109,7 @@ def whole_run(
         jumbo_width_mm=mill.jumbo.width_mm,
         deckle_mm=mill.deckle_mm,
         set_lengths=(*set_lengths(making, mill), *_no_longer_served(case, making)),
-        proof=replace(
-            proof_of_blocks(making, mill, proof or _bound(own, settings, budget), blocks),
-            metres_used=sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos),
-        ),
+        proof=_proven(making, mill, blocks, jumbos, proof),
         blocks=blocks,
         jumbos=jumbos,
         orders=tuple(
@@ -151,12 +167,25 @@ def _with_diameters(run: RunPlan) -> Iterator[Block]:
         yield replace(block, sets=sets, diameter_mm=largest_mm(run, block, block.length_m))
 
 
-def _bound(making: PreparedRun, settings: Settings, budget: Budget | None) -> Proof:
+def _bound(making: PreparedRun, settings: Settings, budget: Budget) -> Proof:
     """A bound on every plan of the run, over the lengths of head and rest."""
-    none = Budget(max_work=0) if budget is None else budget
-    outcome: Outcome = prove(making.instance, budget=none, seed=settings.seed)
+    outcome: Outcome = prove(making.instance, budget=budget, seed=settings.seed)
     proof = proof_of(making, outcome, ())
     return replace(proof, bound_on=proof.bound_on + _OF_THE_WHOLE)
+
+
+def _proven(
+    making: PreparedRun,
+    mill: Mill,
+    blocks: Sequence[Block],
+    jumbos: Sequence[JumboUse],
+    bound: Proof | None,
+) -> Proof:
+    """What is proven of the blocks; without a bound nothing is."""
+    if bound is None:
+        return _NOTHING
+    metres = sum(jumbo.wound_m + jumbo.butt_m for jumbo in jumbos)
+    return replace(proof_of_blocks(making, mill, bound, blocks), metres_used=metres)
 
 
 def _joined(
