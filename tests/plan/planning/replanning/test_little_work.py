@@ -14,15 +14,17 @@ import pytest
 from tests.plan.planning.conftest import Case
 from tests.plan.planning.replanning.rests import with_rush
 from trimopt import Budget, WhatRan, replan
+from trimopt.making import Run
 from trimopt.plan.model import Block
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
 from trimopt.plan.planning.replanning.issued_places import in_places
 from trimopt.plan.planning.replanning.kept_sets import task_of
 from trimopt.plan.planning.replanning.least_disturbance import RestSearch
+from trimopt.plan.planning.replanning.odd_rest import OddRest
 from trimopt.plan.planning.replanning.sets_changed import SetsChanged
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
 from trimopt.plan.planning.replanning.standing import standing_runs
-from trimopt.plan.planning.replanning.tried_rest import TriedRest
+from trimopt.plan.planning.replanning.tried_rest import ChosenRest, TriedRest
 from trimopt.plan.planning.replanning.whole_run import Rest
 
 
@@ -115,6 +117,28 @@ def test_a_rest_that_is_only_tried_is_not_proven(
     run = search.whole(Rest(blocks=placed[0], orders=orders, jumbos=placed[1]))
     assert run.balance == case.plan.runs[0].balance
     assert run.proof.bound_on == "nothing"
+
+
+def test_no_way_is_begun_that_the_clock_leaves_no_time_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of ten seconds the first took six: the second would end two late, and the plan says so."""
+    clock = [100.0]
+    monkeypatch.setattr("trimopt.budget.monotonic", lambda: clock[0])
+
+    def tried(*_: object) -> Any:
+        clock[0] += 6
+        run = Run(name="", grade="", grammage_gsm=1, orders=())
+        chosen = ChosenRest(rest=Rest(orders=run, jumbos={}))
+        return SimpleNamespace(chosen=chosen, rank=(0, 0, 1, 0.0), cost=0.0)
+
+    monkeypatch.setattr(OddRest, "_tried", tried)
+    monkeypatch.setattr(OddRest, "_ways", lambda _: [(), None])
+    nothing: Any = None
+    search = OddRest(case=nothing, tail=(), search=nothing)
+    chosen = search.best(Budget.lasting(10, max_work=10))
+    assert clock[0] == 106
+    assert chosen.cut_short
+    assert not search.best(Budget(max_work=10)).cut_short
+    assert clock[0] == 118
 
 
 def _orders(block: Block) -> frozenset[str]:

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
+from math import inf
 
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
@@ -70,12 +71,18 @@ class OddRest:
     search: Callable[[Standing, tuple[Block, ...], datetime | None], RestSearch]
 
     def best(self, budget: Budget) -> ChosenRest:
-        """The rest that lacks least, is late with least, and costs least."""
+        """The rest that lacks least, is late with least, and costs least.
+
+        A way is not begun for which the clock leaves less than one before it took.
+        """
         found: list[_TriedWay] = []
-        ways = list(self._ways())
+        ways, took_s, cut = list(self._ways()), 0.0, False
         for place, beside in enumerate(ways):
             best = min(found, key=lambda each: each.rank, default=None)
             if best is not None and (budget.over() or _is_enough(best, budget)):
+                break
+            left_s = budget.left_s
+            if cut := left_s < took_s:
                 break
             # Work parts them; a part of the clock for each would end them on a busy machine.
             work = (budget.max_work - budget.work) / (len(ways) - place)
@@ -85,6 +92,7 @@ class OddRest:
             with suppress(OutOfTimeError):
                 found.append(self._tried(place, beside, part))
             budget.work += part.work
+            took_s = max(took_s, left_s - budget.left_s) if left_s < inf else 0.0
         if not found:
             raise OutOfTimeError("the time limit came before any plan of the rest")
         best = min(found, key=lambda each: each.rank)
@@ -93,7 +101,7 @@ class OddRest:
             best.chosen,
             paid=max(0.0, best.cost - min(alike)),
             gained=max(0.0, found[0].cost + found[0].chosen.gained - best.cost),
-            cut_short=budget.stopped,
+            cut_short=budget.stopped or cut,
         )
 
     def _ways(self) -> Iterator[tuple[Block, ...] | None]:
