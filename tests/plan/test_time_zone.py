@@ -19,7 +19,7 @@ from trimopt.plan.planning.request_settings import shift_begins
 
 pytestmark = pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone cannot be set here")
 
-ZONES = ("UTC", "Europe/Berlin", "America/New_York", "Pacific/Auckland", "Pacific/Apia")
+ZONES = ("UTC", "Europe/Berlin")  # beside the one whose clock leaves an hour out
 
 #: Two due times each, the earlier in an hour (or a day) that the zone's clock leaves out.
 LEFT_OUT = {
@@ -73,7 +73,9 @@ def test_a_plan_does_not_hang_on_the_zone_of_the_desk(
     ends = shift_begins(of) + timedelta(minutes=35)
     quick = Request(effort=Effort.QUICK)
     for book, request in ((short, quick), (of, replace(quick, until=ends))):
-        plans = [_planned_in(zone, book, request, monkeypatch) for zone in ZONES]
+        plans = [
+            _planned_in(zone, book, request, monkeypatch) for zone in dict.fromkeys((*ZONES, clock))
+        ]
         assert all(plan == plans[0] for plan in plans)
         made = {line.number: line.planned for line in plans[0].orders}
         assert made["earlier"] > made["later"]
