@@ -41,7 +41,7 @@ def _three_runs(folder: Path) -> Path:
     book = load_workbook(ROOT / "orders" / "week.xlsx")
     lines = book["Orders"]
     for row in range(lines.max_row, 5, -1):
-        if lines.cell(row, 4).value not in {250, 300, 175}:
+        if lines.cell(row, 4).value not in {140, 175, 300}:
             lines.delete_rows(row)
     shutil.copy(ROOT / "orders" / "mill.toml", folder)
     book.save(folder / "half.xlsx")
