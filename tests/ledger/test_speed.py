@@ -9,7 +9,6 @@ from sqlalchemy import URL, text
 
 from tests.ledger.filling import load
 from tests.ledger.history import shifts
-from tests.slowness import slowness
 from trimopt.ledger.ledger_file import writing
 from trimopt.ledger.ledger_tables import as_run, pieces, plans, runs, sets
 from trimopt.ledger.trend_model import Asked
@@ -57,15 +56,23 @@ def test_two_years_are_reported_in_five_seconds(file_ledger: URL, tmp_path: Path
     """Over 2,200 plans and 22,000 sets are summed, with JSON and workbook, in 5 s of one core."""
     load(file_ledger, shifts(_DAYS))
     _copied(file_ledger)
-    trend(file_ledger, Asked(grade="Fluting"))  # what is loaded once a program is loaded before
+    took: list[float] = []
+    while len(took) < 2 and min(took, default=_SECONDS) >= _SECONDS:
+        # The first one loads modules, too; others at work on the machine take a second one's time.
+        took.append(_reported_s(file_ledger, tmp_path / "trend.xlsx"))
+    assert min(took) < _SECONDS
+
+
+def _reported_s(ledger: URL, path: Path) -> float:
+    """Seconds of processor of one report of everything."""
     began = time.process_time()
-    found = trend(file_ledger, Asked(), target_percent=2.5)
+    found = trend(ledger, Asked(), target_percent=2.5)
     whole = trend_json(found)
-    write_whole(tmp_path / "trend.xlsx", trend_workbook(found))
+    write_whole(path, trend_workbook(found))
     took = time.process_time() - began
     assert found.plans > 2200
     assert found.whole.planned.sets > 22_000
     assert len(found.months) >= 24
     assert len(found.grades) == 5
     assert len(whole) > 100_000
-    assert took < _SECONDS * slowness()
+    return took

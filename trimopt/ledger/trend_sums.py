@@ -64,7 +64,7 @@ def trend(
         raise LedgerError(f"{by} is no period; one of {', '.join(PERIODS)}")
     history = read_history(url, asked)
     sets = history.sets
-    sums = np.array([_sums_of(each) for each in sets])
+    sums = _sums_of(sets)
     hours = _shift_hours(shifts)
     labels = {
         period: [label(each.at) for each in sets] for period, label in _labellers(hours).items()
@@ -100,29 +100,35 @@ def trend(
     )
 
 
-def _sums_of(each: _Set) -> list[list[float]]:
-    """All that is summed of a set: planned, planned of run, and run."""
-    ran = each.run_length_m > 0
-    planned = _side(each, "", minutes=each.minutes, stopped=0.0)
-    nothing = [0.0] * len(_SUMMED)
-    if not ran:
-        return [planned, nothing, nothing]
-    stopped = each.run_minutes_stopped
-    return [
-        planned, planned, _side(each, "run_", minutes=each.minutes + stopped, stopped=stopped)
-    ]  # fmt: skip
-
-
-def _side(each: _Set, before: str, *, minutes: float, stopped: float) -> list[float]:
-    """Figures of a set in the order of `_SUMMED`; `before` is what their names begin with."""
-    known = each._mapping
-    parts = [known[f"{before}{name}"] for name in PARTS]
-    # kg / (g/m²) is thousands of m².
-    areas = [1000 * known[f"{before}{name}_kg"] / each.gsm for name in _AREAS]
-    length_m, set_ups, moves = (
-        known[f"{before}{name}"] for name in ("length_m", "set_ups", "knife_moves")
+def _sums_of(sets: Sequence[_Set]) -> _Sums:
+    """All that is summed of each set: planned, planned of run, and run."""
+    gsm, minutes, stopped, run_m = (
+        _columns(sets, [name])[:, 0]
+        for name in ("gsm", "minutes", "run_minutes_stopped", "run_length_m")
     )
-    return [1.0, length_m, *parts, *areas, set_ups, moves, minutes, stopped]
+    ran = (run_m > 0)[:, None]
+    planned = _side(sets, "", gsm, minutes=minutes, stopped=np.zeros_like(minutes))
+    run = _side(sets, "run_", gsm, minutes=minutes + stopped, stopped=stopped)
+    return np.stack([planned, planned * ran, run * ran], axis=1)
+
+
+def _side(
+    sets: Sequence[_Set], before: str, gsm: _Sums, *, minutes: _Sums, stopped: _Sums
+) -> _Sums:
+    """Figures of sets in the order of `_SUMMED`; `before` is what their names begin with."""
+    known = partial(_columns, sets)
+    # kg / (g/m²) is thousands of m².
+    areas = 1000 * known([f"{before}{name}_kg" for name in _AREAS]) / gsm[:, None]
+    first = known([f"{before}{name}" for name in ("length_m", *PARTS)])
+    changes = known([f"{before}{name}" for name in ("set_ups", "knife_moves")])
+    return np.column_stack([np.ones_like(minutes), first, areas, changes, minutes, stopped])
+
+
+def _columns(sets: Sequence[_Set], names: Sequence[str]) -> _Sums:
+    """Give figures of sets by name, one row for each set."""
+    fields = sets[0]._fields
+    at = [fields.index(name) for name in names]
+    return np.array([[each[place] for place in at] for each in sets], dtype=np.float64)
 
 
 def _summed(keys: Sequence[_Key], sums: _Sums) -> list[tuple[_Key, _Sums]]:
@@ -147,7 +153,7 @@ def _labellers(hours: Sequence[int]) -> dict[str, Callable[[datetime], str]]:
         # Before the day's first shift it is still the last one of the day before.
         day = at if at.hour >= hours[0] else at - timedelta(days=1)
         begins = max((hour for hour in hours if hour <= at.hour), default=hours[-1])
-        return f"{day:%Y-%m-%d} {begins:02d}:00"
+        return f"{day.date().isoformat()} {begins:02d}:00"
 
     def week(at: datetime) -> str:
         year, number, _ = at.isocalendar()
@@ -155,10 +161,10 @@ def _labellers(hours: Sequence[int]) -> dict[str, Callable[[datetime], str]]:
 
     return {
         "shift": shift,
-        "day": lambda at: f"{at:%Y-%m-%d}",
+        "day": lambda at: at.date().isoformat(),
         "week": week,
-        "month": lambda at: f"{at:%Y-%m}",
-        "year": lambda at: f"{at:%Y}",
+        "month": lambda at: at.date().isoformat()[:7],
+        "year": lambda at: f"{at.year:04d}",
     }
 
 
