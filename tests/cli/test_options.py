@@ -11,6 +11,7 @@ from tests.cli.conftest import ROOT
 from trimopt import Effort
 from trimopt.cli import trimopt
 from trimopt.cli.options import EFFORTS
+from trimopt.errors import OrderBookError
 
 _ENDLESS = "9" * 400
 _FIGURES = ("nan", "inf", "-inf", "1e308", "1e400", "-1", _ENDLESS, "9" * 5000, "١" * 400, "1,5")
@@ -52,3 +53,25 @@ def test_what_no_option_takes(
 def test_every_effort_may_be_asked_for() -> None:
     """The words of --effort are those of the library."""
     assert tuple(effort.value for effort in Effort) == EFFORTS
+
+
+@pytest.mark.parametrize("words", [("plan",), ("check",), ("fit", "--width", "735"), ()])
+@pytest.mark.parametrize("ending", [".xlsx", ".json"])
+def test_a_plan_where_an_order_book_belongs(words: tuple[str, ...], ending: str) -> None:
+    """It names its own book; its sheets are not read for orders, and no mill file is missed."""
+    plan = str(ROOT / "reports" / f"shift-1{ending}")
+    ask = [*words, plan] if words else ["verify", plan, "--book", plan]
+    result = CliRunner().invoke(trimopt, ask)
+    assert result.exit_code == 2
+    said = " ".join(result.stderr.split())
+    assert "shift-1" in said
+    assert "is a plan; name the order book that it was made from, orders/shift.xlsx" in said
+
+
+def test_another_json_file_is_no_plan(tmp_path: Path) -> None:
+    """What it is not is said of it as of any file."""
+    (tmp_path / "x.json").write_text("{}")
+    mill = str(ROOT / "orders" / "mill.toml")
+    result = CliRunner().invoke(trimopt, ["check", str(tmp_path / "x.json"), "--mill", mill])
+    assert isinstance(result.exception, OrderBookError)
+    assert "not a workbook" in str(result.exception)

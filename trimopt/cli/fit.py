@@ -13,6 +13,7 @@ import click
 
 from trimopt.cli.fit_hold import hold_options, holding_of
 from trimopt.cli.options import (
+    BOOK,
     FILE,
     NEW_FILE,
     leave_out_faulty_option,
@@ -63,7 +64,7 @@ def _enquiry_options(function: F) -> F:
 
 
 @click.command("fit")
-@click.argument("book", type=FILE, required=False)
+@click.argument("book", type=BOOK, required=False)
 @_enquiry_options
 @click.option("--grade", metavar="NAME", help="Default: the book's, where it has one run.")
 @click.option("--grammage", metavar="GSM", help="Default: likewise.")

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Callable, Mapping
-from contextlib import nullcontext
+from contextlib import nullcontext, suppress
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
+from zipfile import BadZipFile, ZipFile
 
 import click
 
 from trimopt.budget import MAX_PLAN_S
 from trimopt.cli.output import fault_lines, say
+from trimopt.errors import TrimoptError
 
 if TYPE_CHECKING:
     from trimopt import Book, Mill, Plan
@@ -26,7 +29,37 @@ TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 NEW_FILE = click.Path(dir_okay=False, path_type=Path)
 
-book_argument = click.argument("book", type=FILE)
+
+class BookPath(click.Path):
+    """A file that stands where an order book belongs; a plan's file is wrong usage."""
+
+    def convert(
+        self,
+        value: str | os.PathLike[str],
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> Path:
+        """The path of the book, or wrong usage."""
+        path = Path(str(super().convert(value, param, ctx)))
+        if path.suffix.lower() == ".json" or _has_plan_sheet(path):
+            from trimopt import read_plan
+
+            with suppress(TrimoptError):
+                book = read_plan(path).book.name
+                message = f"{path} is a plan; name the order book that it was made from, {book}"
+                self.fail(f"{message}.", param, ctx)
+        return path
+
+
+def _has_plan_sheet(path: Path) -> bool:
+    """Whether it is the workbook of a plan, told without opening it."""
+    with suppress(OSError, BadZipFile, KeyError), ZipFile(path) as archive:
+        return b'name="plan"' in archive.read("xl/workbook.xml")
+    return False
+
+
+BOOK = BookPath(exists=True, dir_okay=False)
+book_argument = click.argument("book", type=BOOK)
 mill_option = click.option(
     "--mill",
     "mill_path",
@@ -154,7 +187,7 @@ search_options = together(
 made_from_options = together(
     click.option(
         "--book",
-        type=FILE,
+        type=BOOK,
         metavar="FILE",
         help="The order book. Default: the file that the plan names.",
     ),

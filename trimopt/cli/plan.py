@@ -25,7 +25,7 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.1
 
 
 @click.command("plan")
-@click.argument("books", nargs=-1, required=True, type=options.FILE, metavar="BOOK...")
+@click.argument("books", nargs=-1, required=True, type=options.BOOK, metavar="BOOK...")
 @options.mill_option
 @options.instructions_option
 @options.plans_option
