@@ -46,6 +46,17 @@ def test_a_width_with_the_plan(clone: Clone, monkeypatch: pytest.MonkeyPatch) ->
     assert len(said.splitlines()) <= 6
 
 
+@pytest.mark.parametrize(("asked", "narrowed"), [("1600", True), ("1500", False)])
+def test_a_diameter_beyond_the_winder_is_said(asked: str, narrowed: bool) -> None:
+    """The customer hears that the largest reel is smaller than asked for."""
+    mill = str(ROOT / "orders" / "mill.toml")
+    paper = ("--mill", mill, "--grade", "Folding boxboard", "--grammage", "250")
+    code, said = _fit("--width", "735", "--reels", "12", "--diameter", asked, *paper)
+    assert code == 0
+    limit = "the winder makes diameters of 600 to 1500 mm"
+    assert (limit in " ".join(said.split())) is narrowed
+
+
 def test_as_json(clone: Clone, monkeypatch: pytest.MonkeyPatch) -> None:
     """A program reads the same, with a schema version and the proven bounds."""
     monkeypatch.chdir(clone.folder)

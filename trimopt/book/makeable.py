@@ -112,6 +112,11 @@ def stops(order: Order, mill: Mill, *, usable_m: int) -> str:
     return f"{wrong}; {_passes([cures, *_smaller(order, mill, way)])}"
 
 
+def narrowed(order: Order, mill: Mill) -> str:
+    """Which limit makes what an order allows narrower than it says; empty where none does."""
+    return next((found.wrong for found in _outside(order, mill) if found.warning), "")
+
+
 def _passes(texts: Sequence[str]) -> str:
     return f"{any_of(texts)} would pass"
 

@@ -59,6 +59,7 @@ class Answer:
 
     enquiry: Enquiry
     stop: str
+    narrowed: str = ""  # the limit that leaves only a part of the diameters asked for
     alone: tuple[Alone, ...] = ()
     run: str = ""
     from_plan: str = ""  # number of the plan that the run is taken from

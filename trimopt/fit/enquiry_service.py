@@ -34,7 +34,7 @@ from trimopt.fit.when import (
     when_joining,
     when_planned,
 )
-from trimopt.making import Run, stops
+from trimopt.making import Run, narrowed, stops
 from trimopt.mill.model import Mill
 from trimopt.paper import UnitSystem
 from trimopt.plan.model import Effort, Plan, RunPlan
@@ -208,6 +208,7 @@ class EnquiryService:
         answer = Answer(
             enquiry=enquiry,
             stop=self.written.translated(stops(order, mill, usable_m=usable_m)),
+            narrowed=self.written.translated(narrowed(order, mill)),
             run="" if run is None else run.name,
             written=self.written,
             currency=self.mill.values.currency,

@@ -1,6 +1,6 @@
 """From orders to runs to what may be cut: piece widths, set lengths, gains, required ranges."""
 
-from trimopt.book.makeable import stops as stops
+from trimopt.book.makeable import narrowed as narrowed, stops as stops
 from trimopt.book.reel_lengths import (
     Span as Span,
     Way as Way,

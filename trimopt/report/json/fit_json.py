@@ -41,6 +41,7 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
         "verdict": answer.verdict.value,
         "can_be_made": not answer.stop,
         "stop": answer.stop,
+        "narrowed": answer.narrowed,
         "enquiry": _picked(answer.enquiry, **{name: name for name in _ENQUIRY}),
         "run": answer.run,
         "extra_paper": _picked(

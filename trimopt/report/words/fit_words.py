@@ -103,6 +103,7 @@ def assumed_words(answer: fit.Answer, units: Units) -> str:
     if enquiry.chop_mm is None:
         usual = text(f"fit.usual_{len(enquiry.usual)}") if enquiry.usual else ""
         parts.append((answer.wound or _size(enquiry, units)) + usual)
+        parts += [answer.narrowed] * bool(answer.narrowed)
     if enquiry.under is not None and enquiry.over is not None:
         custom = text("fit.custom") if enquiry.tolerance_by_custom else ""
         under, over = 100 * float(enquiry.under), 100 * float(enquiry.over)
