@@ -252,7 +252,9 @@ def answer_list(
     """
     from trimopt.fit.enquiry_list import read_list
     from trimopt.report.answered_list import write_answered_list
+    from trimopt.whole_files import require_writable
 
+    require_writable(Path(into))
     listed = read_list(path, service.mill, service.book, grade=grade, grammage_gsm=grammage_gsm)
     answers = tuple(
         None

@@ -18,7 +18,7 @@ def write_whole(path: Path, content: bytes | str) -> None:
     Parameters
     ----------
     path
-        Where to write; its folder must exist. A file of that name is replaced.
+        Where to write; folders that are not there are made. A file of that name is replaced.
     content
         Text is written as UTF-8, its line ends as they are.
 
@@ -32,11 +32,10 @@ def write_whole(path: Path, content: bytes | str) -> None:
     except UnicodeEncodeError as fault:
         message = f"{path}: cannot be written: {fault}; mend that text in the order book"
         raise ReportError(message) from fault
-    part = path.with_name(f".{path.name}.{os.getpid()}.{os.urandom(4).hex()}.part")
+    part = _part_of(path)
     try:
-        # os.open leaves the rights to the user's own mask, which a temporary file would narrow.
-        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-        handle = os.open(part, flags, 0o666)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle = _opened(part)
         try:
             with os.fdopen(handle, "wb") as file:
                 file.write(data)
@@ -49,9 +48,49 @@ def write_whole(path: Path, content: bytes | str) -> None:
         with suppress(FileNotFoundError):  # another program has moved the file on, and seen to it
             sync_folder(path.parent)
     except OSError as fault:
-        reason = fault.strerror or str(fault)
-        message = f"{path}: cannot be written: {reason}; choose another folder or free the file"
-        raise ReportError(message) from fault
+        raise _not_written(path, fault) from fault
+
+
+def require_writable(path: Path) -> None:
+    """See that a file can be written, before the long work whose answer it is to hold.
+
+    Parameters
+    ----------
+    path
+        The file, or a folder that is to hold some. What is not there is made only when it is
+        written.
+
+    Raises
+    ------
+    ReportError
+        It cannot: another program holds the file, or its folder takes none.
+    """
+    around = [path, *path.absolute().parents][path.is_file() :]
+    part = _part_of(next(each for each in around if each.exists()) / "file")
+    try:
+        if path.is_file():
+            path.open("ab").close()
+        os.close(_opened(part))
+        part.unlink()
+    except OSError as fault:
+        raise _not_written(path, fault) from fault
+
+
+def _part_of(path: Path) -> Path:
+    return path.with_name(f".{path.name}.{os.getpid()}.{os.urandom(4).hex()}.part")
+
+
+def _opened(part: Path) -> int:
+    """A new file's handle; the user's own mask says who reads it, as of any file."""
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    return os.open(part, flags, 0o666)
+
+
+def _not_written(path: Path, fault: OSError) -> ReportError:
+    reason = fault.strerror or str(fault)
+    return ReportError(
+        f"{path}: cannot be written: {reason}; choose another folder or free the file"
+    )
 
 
 def sync_folder(folder: Path) -> None:

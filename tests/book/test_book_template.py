@@ -166,7 +166,8 @@ def test_a_grade_that_begins_like_a_formula(tmp_path: Path) -> None:
 
 
 def test_a_place_that_cannot_be_written(tmp_path: Path) -> None:
-    """No half-written book is left where the folder does not exist."""
+    """The error says where, as of any file."""
+    (tmp_path / "no").write_text("")
     with pytest.raises(ReportError, match="cannot be written"):
         write_template(tmp_path / "no" / "orders.xlsx", example_mill())
 

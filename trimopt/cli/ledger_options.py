@@ -12,6 +12,7 @@ import click
 
 from trimopt.cli.options import FILE, F, together
 from trimopt.cli.output import counted, say, say_json
+from trimopt.whole_files import require_writable
 
 if TYPE_CHECKING:
     from trimopt import Book, Ledger, Mill, Order, Plan, PlanDifference, WhatRan, WrittenPlan
@@ -44,20 +45,26 @@ def who_options(done: str) -> Callable[[F], F]:
     )
 
 
-def who_and_why(by: str | None, why: str | None, *, issue: bool, needed: bool) -> tuple[str, str]:
-    """Both or neither, and only of a plan that is issued.
+def who_and_why(
+    by: str | None, why: str | None, *, into: Path | None, needed: bool
+) -> tuple[str, str]:
+    """Both or neither, and only of a plan that is issued: into a folder that takes files.
 
     Raises
     ------
     click.UsageError
         One stands without the other or without `--issue`, or both are needed for it and lack.
+    ReportError
+        Nothing can be written into the folder.
     """
     by, why = (by or "").strip(), (why or "").strip()
-    if (by or why) and not issue:
+    if (by or why) and into is None:
         raise click.UsageError("--by and --why go with --issue: without it nothing is written")
-    if issue and not (by and why) and (needed or by or why):
+    if into is not None and not (by and why) and (needed or by or why):
         asked = "--issue needs" if needed else "--by and --why go together: give"
         raise click.UsageError(f"{asked} --by NAME and --why TEXT: both stand on the plan")
+    if into is not None:
+        require_writable(into)
     return by, why
 
 

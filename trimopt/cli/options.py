@@ -17,6 +17,7 @@ import click
 from trimopt.budget import MAX_PLAN_S
 from trimopt.cli.output import fault_lines, say
 from trimopt.errors import TrimoptError
+from trimopt.whole_files import require_writable
 
 if TYPE_CHECKING:
     from trimopt import Book, Mill, Plan
@@ -27,7 +28,24 @@ F = TypeVar("F", bound=Callable[..., object])
 
 TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
-NEW_FILE = click.Path(dir_okay=False, path_type=Path)
+
+
+class NewPath(click.Path):
+    """A file that is to be written: what it is for is not begun where it cannot be."""
+
+    def convert(
+        self,
+        value: str | os.PathLike[str],
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> Path:
+        """The path, if a file can be written there."""
+        path = Path(str(super().convert(value, param, ctx)))
+        require_writable(path)
+        return path
+
+
+NEW_FILE = NewPath(dir_okay=False)
 
 
 class BookPath(click.Path):

@@ -15,7 +15,7 @@ import click
 from trimopt.cli import ledger_options, options
 from trimopt.cli.output import say, say_json
 from trimopt.cli.plan_many import cluster_option, jobs_of, plan_many
-from trimopt.whole_files import write_whole
+from trimopt.whole_files import require_writable, write_whole
 
 if TYPE_CHECKING:
     from trimopt import Book, Mill, Request, WrittenPlan
@@ -113,6 +113,8 @@ def command(
 
     Example: trimopt plan orders/shift.xlsx --hours 8
     """
+    if cluster is None:
+        require_writable(out)
     request = _request(**asked)
     if len(books) > 1 or cluster is not None:
         if instructions is not None or crew is not None:

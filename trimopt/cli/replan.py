@@ -117,7 +117,7 @@ def command(
     from trimopt.interrupt import Stage, begin
     from trimopt.report.terminal.progress import ProgressView
 
-    by, why = who_and_why(by, why, issue=issue, needed=False)
+    by, why = who_and_why(by, why, into=out if issue else None, needed=False)
     budget = Budget.lasting(_SEARCHED * time_limit)
     issued = read_plan(plan)
     orders, mill = options.made_from(issued, plan, book, mill_path, instructions, quiet=quiet)

@@ -55,7 +55,7 @@ def command(
     """
     from trimopt import FailedCheckError, read_edited, revise_plan
 
-    by, why = ledger_options.who_and_why(by, why, issue=issue, needed=True)
+    by, why = ledger_options.who_and_why(by, why, into=out if issue else None, needed=True)
     read = read_edited(edited, issued, folder=out)
     orders, mill = made_from(read.issued, edited, book, mill_path, instructions)
     kept_in = ledger_options.find_ledger(ledger, mill, quiet=quiet)
