@@ -141,6 +141,7 @@ def of_orders(mapped: dict[str, str] | None = None, ignored: tuple[str, ...] = (
         ("Auftrags-Nr.", "number"),
         ("Grammatura [g/mq]", "grammage"),
         ("Flächengewicht (g/qm)", "grammage"),
+        ("g/m2", "grammage"),
         ('Basis weight [lb 24" x 36", 500 sheets]', "grammage"),
     ],
 )
@@ -169,6 +170,8 @@ def test_a_word_of_any_language_names_one_column() -> None:
         ("Prioritty", "priority"),
         ("Kernhülse", "core"),
         ("Ship window", "due"),
+        ("Gewicht (g/m²)", "grammage"),
+        ("g/qm", "grammage"),
     ],
 )
 def test_what_looks_like_a_column_is_asked_about(text: str, key: str) -> None:
