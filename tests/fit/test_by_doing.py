@@ -13,7 +13,6 @@ from tests.fit.small_books import WORK, asked, book_of, mill_of, paper_by_doing,
 from trimopt.book import Unit
 from trimopt.fit import Answer, EnquiryService, Verdict, as_order
 from trimopt.fit.extra_paper import ends_share
-from trimopt.plan.planning.schedule import run_winding
 from trimopt.winding.jumbos import joint_bound
 from trimopt.winding.jumbos.joint_bound import least_loss
 
@@ -86,8 +85,7 @@ def test_quick_or_full_it_is_the_same_enquiry(monkeypatch: pytest.MonkeyPatch) -
     told: list[Answer] = []
     service = EnquiryService(mill, book, planned(book, mill), **WORK)
     bounds = Mock(wraps=least_loss)
-    for place in (joint_bound, run_winding):
-        monkeypatch.setattr(place, "least_loss", bounds)
+    monkeypatch.setattr(joint_bound, "least_loss", bounds)
     full = service.answer(enquiry, first=told.append)
     assert bounds.call_count == 1
     quick = service.answer(enquiry, quick=True)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from time import process_time
+from typing import Any
 
 import pytest
 from hypothesis import given, strategies as st
@@ -15,7 +16,10 @@ from tests.cli.conftest import ROOT
 from tests.slow_clock import slow_clock
 from trimopt import Book, Effort, Mill, Plan, Request, RunPlan, make_plan, read_book, read_mill
 from trimopt.budget import MAX_PLAN_S, Budget
+from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.run_workers import longest_first, parts_of_time
+from trimopt.plan.planning.schedule import run_winding
+from trimopt.plan.proof_data import Proof
 from trimopt.workers import Workers
 
 _LINES = [
@@ -79,15 +83,18 @@ def test_idle_workers_prove_the_joint_bound(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Where there are more of them than runs, whoever winds a run has its bound already."""
+    proof_of = run_winding._proof
 
-    def proven_again(*_: object, **__: object) -> None:
-        raise AssertionError
+    def known_already(run: ChosenRun, *args: Any, **more: Any) -> Proof:
+        assert run.proven is not None
+        assert run.proven.min_loss
+        return proof_of(run, *args, **more)
 
     book, mill = _read(tmp_path)
     request = Request(effort=Effort.QUICK)
     bounds = [run.proof.metres_bound for run in make_plan(book, mill, request).runs]
     assert None not in bounds
-    monkeypatch.setattr("trimopt.plan.planning.schedule.run_winding.least_loss", proven_again)
+    monkeypatch.setattr(run_winding, "_proof", known_already)
     with ProcessPoolExecutor(4) as pool:
         plan = make_plan(book, mill, request, workers=Workers(executor=pool, count=4))
     assert [run.proof.metres_bound for run in plan.runs] == bounds

@@ -225,14 +225,10 @@ def min_use(basis: Basis, order: Order, proven: ProvenOnce, budget: Budget) -> f
     The joint bound on loss, over every pattern and every length, less the loss of the plan. It is
     kept in `proven`, for the plans that are made with the order.
     """
-    # It brings the winding room, which the quick answer does without before.
-    from trimopt.winding.jumbos.joint_bound import least_loss  # noqa: PLC0415
-
     after = with_order(basis, order)
-    bound = least_loss(after, basis.mill, basis.usable_m, budget=budget)
+    bound = proven.least_loss(after, basis.mill, basis.usable_m, budget)
     if bound is None:
         return None
-    proven.min_loss[after.instance, basis.usable_m] = bound
     lost_kg = basis.objective.loss_with_butts_kg(basis.planned.balance)
     got_kg = may_get_kg(after, order.number)
     return min(use_of(basis, after.loss_kg(bound) - lost_kg, got_kg))

@@ -37,7 +37,22 @@ class ProvenOnce:
     """
 
     bounds: dict[Instance, Outcome] = field(default_factory=dict)
-    min_loss: dict[tuple[Instance, tuple[int, ...]], int | None] = field(default_factory=dict)
+    min_loss: dict[tuple[Instance, tuple[int, ...]], int] = field(default_factory=dict)
+
+    def least_loss(
+        self, making: PreparedRun, mill: Mill, usable_m: tuple[int, ...], budget: Budget
+    ) -> int | None:
+        """The joint bound on the loss of a run; None where it is not proven in time."""
+        # It brings the winding room, which an enquiry's quick answer does without before.
+        from trimopt.winding.jumbos.joint_bound import least_loss  # noqa: PLC0415
+
+        key = making.instance, usable_m
+        if key not in self.min_loss:
+            found = least_loss(making, mill, usable_m, budget=budget)
+            if found is None:
+                return None
+            self.min_loss[key] = found
+        return self.min_loss[key]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,7 +25,6 @@ from trimopt.plan.planning.instructions.instructed_run import (
 from trimopt.plan.planning.objective import Objective, with_butt_costs
 from trimopt.plan.planning.odd_jumbos.odd_part import OddPart, plan_odd_jumbos
 from trimopt.plan.planning.run_jumbos import NO_JUMBO, RunJumbos, jumbos_for
-from trimopt.winding.jumbos.joint_bound import least_loss
 
 # Of the time that is left of a run's: for what would let in an order that no set holds; for odd
 # jumbos; for its plan without instructions, and then those that price them; for proof and
@@ -98,18 +97,17 @@ def odd_part_of(task: RunTask) -> OddPart | None:
     return None if ready is None else _odd_part(*ready, task.budget)[0]
 
 
-def joint_bound(task: RunTask) -> dict[tuple[Instance, tuple[int, ...]], int | None]:
-    """The joint bound of a run, for `ProvenOnce`, where no patterns need be known for it.
+def joint_bound(task: RunTask) -> ProvenOnce:
+    """The joint bound of a run, where no patterns need be known for it.
 
     Nothing where jumbos are unlike the others, as what these leave depends on patterns, and where
     time ends before it is proven.
     """
-    ready, _ = _prepared(task)
-    if ready is None or ready[1].odd:
-        return {}
-    task, jumbos, making = ready
-    loss = least_loss(making, task.mill, jumbos.usable_m, budget=task.budget)
-    return {} if loss is None else {(making.instance, jumbos.usable_m): loss}
+    proven, (ready, _) = ProvenOnce(), _prepared(task)
+    if ready is not None and not ready[1].odd:
+        task, jumbos, making = ready
+        proven.least_loss(making, task.mill, jumbos.usable_m, task.budget)
+    return proven
 
 
 def _prepared(task: RunTask) -> tuple[_Ready | None, tuple[LeftOut, ...]]:

@@ -113,7 +113,7 @@ def planned_runs(
             if (bound := bounds.get(place)) is not None and not bound.cancel():
                 deque(_ended([bound], workers, progress), maxlen=0)
                 with suppress(BrokenExecutor, MemoryError, TrimoptError):
-                    choice.task.proven.min_loss.update(bound.result())
+                    choice.task.proven.min_loss.update(bound.result().min_loss)
             with suppress(BrokenExecutor):
                 asked[place] = workers.executor.submit(_finished_there, tasks[place], choice)
     deque(_ended(asked.values(), workers, progress), maxlen=0)

@@ -37,7 +37,6 @@ from trimopt.plan.planning.schedule.split_blocks import Split, with_splits
 from trimopt.plan.proof_data import Proof
 from trimopt.winding import Arrangement, Laying
 from trimopt.winding.jumbos.clock import timetable
-from trimopt.winding.jumbos.joint_bound import least_loss
 from trimopt.winding.model import set_up_where_needed
 
 _EQUALS = 2  # plans of the chosen point's loss and patterns, tried beside it
@@ -205,10 +204,7 @@ def _proof(
     min_loss = None
     once = None if why or run.odd or order.loss_area is None else run.proven
     if once is not None and not run.budget.over():
-        known, key = once.min_loss, (making.instance, run.usable_m)
-        if key not in known:
-            known[key] = least_loss(making, run.mill, run.usable_m, budget=run.budget)
-        min_loss = known[key]
+        min_loss = once.least_loss(making, run.mill, run.usable_m, run.budget)
     return with_metres(
         proof,
         making,
