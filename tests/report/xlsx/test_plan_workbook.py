@@ -24,7 +24,10 @@ from trimopt.ledger.as_run_columns import JOIN_AT, REASONS
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import reels_of, sheeter_list
 from trimopt.plan.states import OrderState
+from trimopt.report.plan_tables import CHANGES
 from trimopt.report.words.texts import VARIABLE
+from trimopt.report.words.units import METRIC
+from trimopt.report.xlsx import workbook_writer as writer
 from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW
 from trimopt.report.xlsx.plan_workbook import crew_workbook, plan_workbook
 from trimopt.text import for_workbook
@@ -75,6 +78,19 @@ def test_sheets_stand_in_the_order_of_use(book: Workbook) -> None:
         "plan",
     ]
     assert book["plan"].sheet_state == "veryHidden"
+
+
+def test_a_line_of_a_note_is_as_high_as_any_other() -> None:
+    """One that just fits its columns is not given the height of two, nor two that of three."""
+    short = "4801-02 Dunmarrow Packaging: 26 reels (13,010 kg) to 25 reels (12,446 kg)"
+    fits = f"{short}; met before, met, light now"  # as wide as the columns, in smaller type
+    book = writer.Workbook(METRIC)
+    sheet = book.add("Changes")
+    for row, words in enumerate((short, fits, f"{fits}; {short}"), start=1):
+        sheet.note(row, words, CHANGES)
+    rows = load_workbook(BytesIO(book.saved()))["Changes"].row_dimensions
+    assert rows[1].height == rows[2].height
+    assert rows[1].height < rows[3].height < 2 * rows[1].height
 
 
 def test_sheets_without_content_are_left_out() -> None:

@@ -40,9 +40,8 @@ def add_as_run(book: Workbook, plan: Plan) -> None:
     sheet.columns(shown)
     last = len(columns)
     sheet.span(1, (1, last), text("as_run.title"), "title")
-    sheet.span(2, (1, last), text("as_run.note"), "note")
     sheet.height(1, 30)
-    sheet.fit_height(2, (text("as_run.note"), sum(column.width for column in shown)))
+    sheet.note(2, text("as_run.note"), shown)
     sheet.headings(HEADING_ROW, shown)
     row = HEADING_ROW
     for run in plan.runs:

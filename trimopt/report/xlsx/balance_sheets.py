@@ -59,8 +59,7 @@ def add_trade_off(book: Workbook, plan: Plan) -> None:
     sheet = add_sheet(book, plan, text("sheet.trade_off"), wide=True)
     sheet.columns(TRADE_OFF)
     sheet.title_line(text("trade_off.heading"))
-    sheet.span(2, (1, len(TRADE_OFF)), text("trade_off.note"), "note")
-    sheet.height(2, 30)
+    sheet.note(2, text("trade_off.note"), TRADE_OFF)
     row = 3
     for run in runs:
         sheet.section(row, run.name, len(TRADE_OFF))

@@ -39,7 +39,7 @@ from trimopt.report.words.replan_words import all_change_lines, figure_rows
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, text_lines
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 
 
 def add_changes(book: Workbook, plan: Plan, difference: PlanDifference) -> None:
@@ -48,10 +48,8 @@ def add_changes(book: Workbook, plan: Plan, difference: PlanDifference) -> None:
     sheet.columns(CHANGES)
     sheet.title_line(text("replan.changes", number=difference.before))
     row = sheet.table(2, CHANGES, figure_rows(difference, book.units))
-    width = sum(column.width for column in CHANGES)
     for at, line in enumerate(all_change_lines(plan, difference), start=row + 1):
-        sheet.span(at, (1, len(CHANGES)), line, "note", text_wrap=True)
-        sheet.height(at, 16 * text_lines(line, width))
+        sheet.note(at, line, CHANGES)
 
 
 def add_jumbos(book: Workbook, plan: Plan) -> None:
@@ -127,8 +125,7 @@ def add_ways_out(book: Workbook, plan: Plan) -> None:
     sheet.columns(WAYS_OUT)
     last = len(WAYS_OUT)
     sheet.title_line(text("plan.ways_out"))
-    sheet.span(2, (1, last), text("plan.ways_out_note"), "note")
-    sheet.height(2, 30)
+    sheet.note(2, text("plan.ways_out_note"), WAYS_OUT)
     row = 3
     for each in plan.ways_out:
         sheet.section(row, f"{ways_head(each)}; {ways_count(each)}", last)

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 _HALF_SECOND = timedelta(microseconds=500_000)
 _WIDER = 1.12  # our face against the one that the library measures
 _BOLD = 1.07
+_NOTE = 10 / 11  # size of type of the style "note"
+_NOTE_WIDER = 1.05 * _NOTE  # its lines are of words more than of figures
 _DIGIT = 7  # pixels to a character of a column's width
 _MARGIN = 14  # pixels of a cell that its text leaves free: the indent and the cell's own margins
 _INCHES = 11  # characters of a column that holds 154 11/16
@@ -159,6 +161,12 @@ class SheetWriter:
         self.span(row, (1, last), words, "section")
         self.height(row, 26)
 
+    def note(self, row: int, words: str, columns: Sequence[TableColumn]) -> None:
+        """Write a note over the columns of a table, in as many lines as it takes."""
+        self.span(row, (1, len(columns)), words, "note")
+        lines = text_lines(words, sum(column.width for column in columns), wider=_NOTE_WIDER)
+        self.height(row, _PADDING_PT + _LINE_PT * lines * _NOTE)
+
     def height(self, row: int, points: float) -> None:
         """Set the height of a row."""
         self.sheet.set_row(row - 1, points)
@@ -269,14 +277,14 @@ def _as_text(value: str) -> tuple[str, bool]:
 
 
 @lru_cache(10_000)
-def text_lines(text: str, width: float, *, bold: bool = False) -> int:
+def text_lines(text: str, width: float, *, bold: bool = False, wider: float = _WIDER) -> int:
     """Give the lines that `text` takes, wrapped in a column of `width` characters.
 
     >>> text_lines("Folding board 250 g/m²", 28), text_lines("Folding board 250 g/m²", 15)
     (1, 3)
     """
     space = max(width * _DIGIT - _MARGIN, _MARGIN)
-    scale = _WIDER * (_BOLD if bold else 1.0)
+    scale = wider * (_BOLD if bold else 1.0)
     lines = 0
     for part in text.split("\n"):
         used = 0.0
