@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import timedelta
 from html import unescape
 from pathlib import Path
+from unittest.mock import Mock
 
 import pytest
 from click.testing import CliRunner
@@ -15,7 +16,7 @@ from openpyxl import load_workbook
 
 from tests.cli.conftest import NO_CLOCK, ROOT, Clone
 from trimopt.cli import trimopt
-from trimopt.errors import OrderBookError
+from trimopt.errors import OrderBookError, PlanError
 from trimopt.fit import Verdict
 from trimopt.plan.codec import plan_json
 
@@ -91,7 +92,7 @@ def test_every_place_says_the_same(
     box = load_workbook(clone.folder / "reports" / "shift-1.xlsx", read_only=True)["Fit widths"]
     widths = {cells[0]: cells[4] for cells in box.iter_rows(min_row=3, values_only=True)}
     # The curve needs no plan made with it.
-    monkeypatch.setattr("trimopt.fit.enquiry_service.replan_with", lambda *_, **_more: None)
+    monkeypatch.setattr("trimopt.fit.enquiry_service.replan_with", Mock(side_effect=PlanError))
     free = ("--core", "free", "--diameter", "free")
     told = json.loads(CliRunner().invoke(trimopt, ["fit", *ask, *one, *free]).stdout)
     assert widths[735] == pytest.approx(told["asked"]["estimate"], abs=1e-4)

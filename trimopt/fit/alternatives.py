@@ -9,9 +9,8 @@ from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit, paper_key
 from trimopt.budget import Budget
-from trimopt.fit.curve import Curve, curve_of
+from trimopt.fit.curve import Curve, Floats, curve_of
 from trimopt.fit.planned_run import Basis, widened
-from trimopt.fit.planned_runs import KeptBasis
 from trimopt.fit.run_with_enquiry import Placement, place_enquiry
 from trimopt.making import required, stops
 from trimopt.paper import Measured, Written
@@ -200,16 +199,19 @@ def solve_alternatives(
     return tuple(sorted(found, key=lambda alternative: -alternative.saved))
 
 
-def curve_around(kept: KeptBasis, order: Order, placement: Placement, *, solved: bool) -> Curve:
+def curve_around(
+    basis: Basis, losses: dict[int, Floats], order: Order, placement: Placement, *, solved: bool
+) -> Curve:
     """The use of paper of every width.
 
     Parameters
     ----------
+    losses
+        As of `curve_of`.
     solved
         Put the widths that the curve marks into the plan, as far as a moment allows.
     """
-    basis = kept.basis
-    curve = curve_of(basis, order, step_mm=basis.mill.width_step_mm, losses=kept.losses)
+    curve = curve_of(basis, order, step_mm=basis.mill.width_step_mm, losses=losses)
     if curve.asked is None:
         # None of the plan's set lengths is in the enquiry's range; it brings its own.
         wider = widened(basis, order)

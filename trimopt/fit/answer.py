@@ -54,7 +54,7 @@ class Answer:
     """All that is known of an enquiry. `stop` says why it cannot be made; empty: it can.
 
     `placement` is the quick answer: put into the sets as planned. `planned` is the run planned
-    again with the enquiry in it (None: that was not asked, or not done in time).
+    again with the enquiry in it (None: that was not asked, or none was found).
     """
 
     enquiry: Enquiry

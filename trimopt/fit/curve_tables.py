@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from math import isfinite
@@ -9,6 +10,7 @@ from math import isfinite
 from trimopt.book.held_enquiries import with_held
 from trimopt.book.model import Book, Order, Product, Unit
 from trimopt.budget import Budget
+from trimopt.errors import PlanError
 from trimopt.fit.curve import CurvePoint, Floats, curve_of
 from trimopt.fit.planned_run import Basis, basis_of_plan
 from trimopt.making import runs_of
@@ -104,9 +106,9 @@ def curves_of_plan(
         if run is None:
             continue
         jumbos = jumbos_in_book(run, tuple(runs.values()), book, mill)
-        basis = basis_of_plan(
-            planned, run, jumbos, plan.settings, grid_mm=mill.width_step_mm, budget=budget
-        )
-        if basis is not None:
+        with suppress(PlanError):  # one into which nothing can be put
+            basis = basis_of_plan(
+                planned, run, jumbos, plan.settings, grid_mm=mill.width_step_mm, budget=budget
+            )
             curves.append((planned.name, curve_rows(basis)))
     return tuple(curves)

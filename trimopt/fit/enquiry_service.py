@@ -12,6 +12,7 @@ from trimopt.book.held_enquiries import with_held
 from trimopt.book.model import Book, Order
 from trimopt.book.run_names import paper_weight
 from trimopt.budget import Budget
+from trimopt.errors import PlanError
 from trimopt.fit.alternatives import Alternative, curve_around, solve_alternatives
 from trimopt.fit.answer import Answer
 from trimopt.fit.enquiry import ENQUIRY, Enquiry, as_order, with_tolerance, with_usual
@@ -46,13 +47,14 @@ _BESIDE_S = 1.2  # for them, reading and writing
 _NO_BOOK = "without an order book neither paper nor hours are looked at"
 _NO_JUMBO = "the book lists no jumbo of this paper, and no others may be used"
 _NOT_FOUND = "no plan with the enquiry was found in time; give more --time-limit"
+_NO_PLACE = "no place for it was found in the planned sets; plan the book with it as an order"
 _SHORT = "the plan of the run is short of it as it is"
 _SHORT_WITH = "the listed jumbos do not last for the run with it"
 _LONGER = (
     "the plan made with it takes {more:,.0f} min more, and {left:,.0f} min are left before its "
     "hours end"
 )
-_NOT_PLANNED = "the run was not planned again with it in time: planned sets are held"
+_NOT_PLANNED = "the run was not planned again with it, so planned sets are held"
 _CLOCK = "the time limit cut the search for a better plan; give more --time-limit"
 
 
@@ -66,13 +68,13 @@ class _Case:
     jumbos: RunJumbos
     order: Order
     begun: float  # by the monotonic clock
-    kept: KeptBasis | None
+    kept: KeptBasis
     proven: ProvenOnce = field(default_factory=ProvenOnce)  # of the run with it
 
     @property
     def basis(self) -> Basis:
         """The run as planned, where it is known."""
-        assert self.kept is not None
+        assert self.kept.basis is not None
         return self.kept.basis
 
     @property
@@ -183,13 +185,12 @@ class EnquiryService:
             )  # fmt: skip
             answer = self._in_run(answer, case, first=None if quick else first, quick=quick)
             if answer.placement is not None:
-                assert kept is not None
                 placed, solved = answer.placement, answer.planned is not None
-                curve = curve_around(kept, order, placed, solved=solved)
+                curve = curve_around(case.basis, kept.losses, order, placed, solved=solved)
                 answer = replace(answer, curve=curve)
                 if help_seconds > 0:
                     alternatives = solve_alternatives(
-                        kept.basis,
+                        case.basis,
                         order,
                         curve,
                         placed,
@@ -285,14 +286,14 @@ class EnquiryService:
         if answer.placement is None or lacks or runs is None or run is None:
             return None
         jumbos = runs.jumbos(run)
-        kept = runs.kept(run, jumbos, order.width_mm)
-        if kept is None:
+        basis = runs.kept(run, jumbos, order.width_mm).basis
+        if basis is None:
             return None
         return ListedEnquiry(
             key=key,
             order=order,
             run=run,
-            basis=kept.basis,
+            basis=basis,
             jumbos=jumbos,
             instructions=runs.instructions(run),
             price_per_t=prices.get(key),
@@ -308,8 +309,8 @@ class EnquiryService:
     ) -> Answer:
         """The quick answer, and then the full one."""
         notes = case.runs.notes(case.run)
-        if case.kept is None:
-            return replace(answer, unanswered=case.runs.no_basis, notes=tuple(notes))
+        if case.kept.basis is None:
+            return replace(answer, unanswered=case.kept.no_basis, notes=tuple(notes))
         basis, plan = case.basis, case.plan
         given = case.runs.plan
         answer = replace(
@@ -320,15 +321,12 @@ class EnquiryService:
             lacking=None if given is None else lacking_before(given, case.run.name),
             notes=(*notes, *case.runs.notes_on(basis)),
         )
-        held = None
-        if basis.whole:
-            budget = Budget.lasting(self.seconds)
-            held = hold_sets(basis, case.order, budget=budget, seed=self.seed)
+        if not basis.whole:
+            return replace(answer, lacking=answer.lacking or Lacking(what="paper", why=_SHORT))
+        budget = Budget.lasting(self.seconds)
+        held = hold_sets(basis, case.order, budget=budget, seed=self.seed)
         if held is None:
-            lacking = answer.lacking
-            if lacking is None and not basis.whole:
-                lacking = Lacking(what="paper", why=_SHORT)
-            return replace(answer, lacking=lacking, unanswered=_NOT_FOUND)
+            return replace(answer, unanswered=_NOT_FOUND if budget.stopped else _NO_PLACE)
         answer = self._placed(answer, case, held)
         if quick or (answer.lacking is not None and answer.lacking.certain):
             return answer
@@ -362,22 +360,23 @@ class EnquiryService:
         left_min = inf
         if case.plan is not None:
             left_min = minutes_left(case.plan, case.basis.planned, case.book.run_days)
-        planned = replan_with(
-            case.basis,
-            case.run,
-            case.order,
-            case.jumbos,
-            held=held,
-            proven=case.proven,
-            left_min=left_min,
-            budget=Budget.lasting(max(0.0, self._search_s - (monotonic() - case.begun))),
-            effort=self.effort,
-            instructions=case.runs.instructions(case.run),
-            jumbos_in_order=case.book.jumbos_in_order,
-        )
-        if planned is None:
-            return replace(answer, notes=(*answer.notes, _NOT_PLANNED))
-        if planned.short:
+        try:
+            planned = replan_with(
+                case.basis,
+                case.run,
+                case.order,
+                case.jumbos,
+                held=held,
+                proven=case.proven,
+                left_min=left_min,
+                budget=Budget.lasting(max(0.0, self._search_s - (monotonic() - case.begun))),
+                effort=self.effort,
+                instructions=case.runs.instructions(case.run),
+                jumbos_in_order=case.book.jumbos_in_order,
+            )
+        except PlanError as error:
+            return replace(answer, notes=(*answer.notes, f"{_NOT_PLANNED}: {error}"))
+        if planned is None or planned.short:
             short = Lacking(what="paper", why=_SHORT_WITH)
             return replace(answer, lacking=answer.lacking or short)
         lacking = answer.lacking

@@ -8,6 +8,7 @@ from dataclasses import replace
 from trimopt.book.model import Book
 from trimopt.budget import Budget
 from trimopt.cutting import solve
+from trimopt.errors import PlanError
 from trimopt.fit.planned_run import basis_of_plan
 from trimopt.fit.replanned import wound_with
 from trimopt.fit.run_with_enquiry import hold_sets
@@ -74,12 +75,13 @@ def _with_held(
     joined = replace(run, orders=tuple(o for o in run.orders if o.number in there))
     supply = supply_of(jumbos, 1, in_order=in_order)
     for order, part in zip(more, budget.shares(len(more)), strict=True):
-        basis = basis_of_plan(
-            planned, joined, jumbos, settings, grid_mm=jumbos.mill.width_step_mm, budget=part
-        )
-        if basis is None or not basis.whole:
+        try:
+            basis = basis_of_plan(
+                planned, joined, jumbos, settings, grid_mm=jumbos.mill.width_step_mm, budget=part
+            )
+        except PlanError:  # nothing can be put into it
             return None
-        held = hold_sets(basis, order, budget=part)
+        held = hold_sets(basis, order, budget=part) if basis.whole else None
         if held is None:
             return None
         # As wide a gap as may be: the linear program proves, and no plan is sought.

@@ -11,7 +11,7 @@ from math import floor
 from trimopt.book.model import Instruction, Order
 from trimopt.budget import Budget
 from trimopt.cutting import Certificate, Cut, Instance, Pattern, faults_of, solve
-from trimopt.errors import PlanError
+from trimopt.errors import InfeasibleError, PlanError
 from trimopt.making import PreparedRun, Run, prepare
 from trimopt.making.odd_classes import OddClasses
 from trimopt.mill.model import Mill
@@ -22,6 +22,13 @@ from trimopt.plan.planning.run_jumbos import RunJumbos
 
 _FAR_PERCENT = 2.0  # of paper: a plan so far from its bound may have poor prices too
 _GAINED = 1e-4  # of the bound: what is less is rounding
+_ODD_JUMBOS = (
+    "the run winds sets off jumbos of other widths or with defects, and nothing is put into such a "
+    "plan: plan the book with the enquiry as an order"
+)
+_OTHER_ORDERS = "not every order of the run can be made; trimopt check says which, and why"
+_NO_PRICES = "nothing was proven of the run's plan in time; give more --time-limit"
+_OTHER_SETS = "the plan has sets that this book and mill file do not give"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,8 +67,8 @@ def basis_of_plan(
     *,
     grid_mm: Fraction,
     budget: Budget,
-) -> Basis | None:
-    """The basis that an issued plan gives; None where it does not fit the run as the book has it.
+) -> Basis:
+    """The basis that a plan gives.
 
     Parameters
     ----------
@@ -71,19 +78,24 @@ def basis_of_plan(
         Step of the widths that will be asked.
     budget
         For prices anew, where the plan's are poor.
+
+    Raises
+    ------
+    PlanError
+        Nothing can be put into the plan, or it does not fit the run as the book has it.
     """
     if any(block.jumbo_width_mm is not None for block in planned.blocks):
-        return None  # sets on jumbos of other widths are no cuts of this run's
+        raise PlanError(_ODD_JUMBOS)
     lengths = [(row.core_mm, row.length_m) for row in planned.set_lengths]
     making = prepare(run, jumbos.mill, usable_m=jumbos.usable_m, lengths=lengths, grid_mm=grid_mm)
     proof = planned.proof
     if [order.number for order in making.run.orders] != [line.number for line in planned.orders]:
-        return None
-    if len(proof.gain_price) != len(planned.orders) or making.unit_mm != proof.width_unit_mm:
-        return None
-    cuts = _cuts(planned, making)
+        raise PlanError(_OTHER_ORDERS)
+    if len(proof.gain_price) != len(planned.orders):
+        raise PlanError(_NO_PRICES)
+    cuts = _cuts(planned, making) if making.unit_mm == proof.width_unit_mm else None
     if cuts is None:
-        return None
+        raise PlanError(_OTHER_SETS)
     basis = Basis(
         mill=jumbos.mill,
         usable_m=jumbos.usable_m,
@@ -147,19 +159,17 @@ def basis_of_run(
     *,
     grid_mm: Fraction,
     budget: Budget,
-) -> Basis | None:
+) -> Basis:
     """The basis of a run that has no plan yet: it is planned first.
 
-    Returns
-    -------
-    Basis or None
-        None where nothing is to be made, or no plan was found.
+    Raises
+    ------
+    PlanError
+        There is no plan of it, or nothing can be put into it.
     """
     planned = plan_now(run, jumbos, settings, budget=budget)
-    if planned is None:
-        return None
     basis = basis_of_plan(planned, run, jumbos, settings, grid_mm=grid_mm, budget=budget)
-    return None if basis is None else replace(basis, issued=False)
+    return replace(basis, issued=False)
 
 
 def plan_now(
@@ -171,10 +181,15 @@ def plan_now(
     instructions: tuple[Instruction, ...] = (),
     jumbos_in_order: bool = False,
     proven: ProvenOnce | None = None,
-) -> RunPlan | None:
-    """A run planned as for a plan of the book; None where there is none, or none in time.
+) -> RunPlan:
+    """A run planned as for a plan of the book.
 
     Its hours are counted from any moment: the run stands alone.
+
+    Raises
+    ------
+    PlanError
+        There is no plan of it, or none was found; the text says why.
     """
     # It brings the winding room, which a run that is planned does without.
     from trimopt.plan.planning.plan_run import plan_run  # noqa: PLC0415
@@ -193,11 +208,10 @@ def plan_now(
         instructions=instructions,
         proven=proven or ProvenOnce(),
     )
-    try:
-        wound = plan_run(task).wound
-    except PlanError:
-        return None
-    return None if wound is None else wound.plan
+    wound = plan_run(task).wound
+    if wound is None:
+        raise InfeasibleError(f"no order of {run.name} can be made")
+    return wound.plan
 
 
 def with_order(

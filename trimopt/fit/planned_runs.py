@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, field
 from fractions import Fraction
 
 from trimopt.book.model import Book, Instruction, OfPaper, paper_key
 from trimopt.budget import Budget
+from trimopt.errors import PlanError
 from trimopt.fit.curve import Floats
 from trimopt.fit.extra_paper import gap_of
 from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
@@ -19,7 +21,7 @@ from trimopt.plan.planning.run_jumbos import RunJumbos, jumbos_in_book
 
 _HELD_S = 5.0  # at the least, so that an answer in a hurry counts what is held
 _MAX_GAP = 0.02  # of paper, of a plan made now that time cut short
-_NO_PLAN = "no good plan of the run was found in time; plan the book, or give more --time-limit"
+_POOR = "no good plan of the run was found in time; plan the book, or give more --time-limit"
 _PLANNED_NOW = "the run was planned now, by itself: its hours are not known"
 _INSTRUCTIONS = (
     "the scheduler has instructions for this run: the plan made with the enquiry keeps what it can "
@@ -29,9 +31,10 @@ _INSTRUCTIONS = (
 
 @dataclass(slots=True, kw_only=True)
 class KeptBasis:
-    """A basis, and what its prices were found to mean for widths in each class."""
+    """A basis, or why there is none, and what its prices mean for widths in each class."""
 
-    basis: Basis
+    basis: Basis | None
+    no_basis: str = ""
     losses: dict[int, Floats] = field(default_factory=dict)
 
 
@@ -68,7 +71,7 @@ class PlannedRuns:
         self._seconds = seconds
         self._request = Request(seed=seed, effort=effort)
         self._held_waits = held
-        self._kept: dict[tuple[str, Fraction], KeptBasis | None] = {}
+        self._kept: dict[tuple[str, Fraction], KeptBasis] = {}
 
     def run(self, asked: OfPaper) -> Run | None:
         """The run of a paper, which an order of it would join."""
@@ -105,38 +108,35 @@ class PlannedRuns:
         lacks = "" if self.plan is None else f"plan {self.plan.number} does not hold this run"
         return [*([f"{lacks} as the book has it now"] if lacks else []), _PLANNED_NOW]
 
-    @property
-    def no_basis(self) -> str:
-        """Why a run has no basis."""
-        return f"{self._not_asked}, and {_NO_PLAN}" if self._not_asked else _NO_PLAN
-
-    def kept(self, run: Run, jumbos: RunJumbos, width_mm: Fraction) -> KeptBasis | None:
+    def kept(self, run: Run, jumbos: RunJumbos, width_mm: Fraction) -> KeptBasis:
         """The run as planned, on a grid that holds the width; kept for the next enquiry."""
         self._place_held()
         grid_mm = common_step((jumbos.mill.width_step_mm, width_mm))
         key = run.name, grid_mm
         if key not in self._kept:
-            found = self._basis(run, jumbos, grid_mm)
-            self._kept[key] = None if found is None else KeptBasis(basis=found)
+            try:
+                self._kept[key] = KeptBasis(basis=self._basis(run, jumbos, grid_mm))
+            except PlanError as error:
+                why = f"{self._not_asked}, and {error}" if self._not_asked else str(error)
+                self._kept[key] = KeptBasis(basis=None, no_basis=why)
         return self._kept[key]
 
-    def _basis(self, run: Run, jumbos: RunJumbos, grid_mm: Fraction) -> Basis | None:
+    def _basis(self, run: Run, jumbos: RunJumbos, grid_mm: Fraction) -> Basis:
         budget = Budget.lasting(self._seconds)
         plan = self.plan
         planned = next((r for r in plan.runs if r.name == run.name), None) if plan else None
         if plan is not None and planned is not None:
-            found = basis_of_plan(
-                planned, run, jumbos, plan.settings, grid_mm=grid_mm, budget=budget
-            )
-            if found is not None:
-                return found
+            with suppress(PlanError):
+                return basis_of_plan(
+                    planned, run, jumbos, plan.settings, grid_mm=grid_mm, budget=budget
+                )
         settings = settings_of(self._book, self._mill, self._request)
         budget = Budget.lasting(self._seconds / 2)
         found = basis_of_run(run, jumbos, settings, grid_mm=grid_mm, budget=budget)
-        if found is None or not found.planned.proof.clock_stopped:
-            return found
         # Against a plan that time cut short, the enquiry would be given what the plan lost.
-        return found if gap_of(found.planned) <= _MAX_GAP else None
+        if found.planned.proof.clock_stopped and gap_of(found.planned) > _MAX_GAP:
+            raise PlanError(_POOR)
+        return found
 
     def _place_held(self) -> None:
         """Put into the plan, once, what is held and not in it yet."""

@@ -92,26 +92,35 @@ def replan_with(
     Returns
     -------
     RunWithEnquiry or None
-        The plan that needs less paper, of those that the minutes last for. None where no plan was
-        found in time, or there is none.
+        The plan that needs less paper, of those that the minutes last for. None where the paper
+        listed does not last for any of the enquiry.
+
+    Raises
+    ------
+    PlanError
+        There is no plan with it, or none was found; the text says why.
     """
     settings = replace(basis.settings, effort=effort)
     supply = supply_of(jumbos, 1, in_order=jumbos_in_order)
-    wound = None
+    wound = planned = None
     if not instructions:
         share = budget.share(_HELD)
         wound = wound_with(
             basis, held, jumbos, supply, settings=settings, budget=share, once=proven
         )
-    planned = plan_now(
-        replace(run, orders=(*run.orders, order)),
-        jumbos,
-        settings,
-        budget=budget,
-        instructions=instructions,
-        jumbos_in_order=jumbos_in_order,
-        proven=proven,
-    )
+    try:
+        planned = plan_now(
+            replace(run, orders=(*run.orders, order)),
+            jumbos,
+            settings,
+            budget=budget,
+            instructions=instructions,
+            jumbos_in_order=jumbos_in_order,
+            proven=proven,
+        )
+    except PlanError:
+        if wound is None:
+            raise
     stopped = planned is None or planned.proof.clock_stopped
     found = [
         made

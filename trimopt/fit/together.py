@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -19,6 +20,7 @@ from trimopt.cutting import SCALE
 from trimopt.cutting.model.cuts import totals_of
 from trimopt.cutting.model.loss import net_worth
 from trimopt.cutting.optional_demands import Choice, choose_demands
+from trimopt.errors import PlanError
 from trimopt.fit.extra_paper import ExtraPaper, average_use, ends_share
 from trimopt.fit.hours_and_paper import HoursEnd
 from trimopt.fit.joint_problem import JointProblem, ListedEnquiry, RunSide, Worth, average_moves
@@ -129,7 +131,7 @@ def _chosen(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Planned:
-    """A run planned again with the chosen in it (`plan` None: not in time), and what is proven."""
+    """A run planned again with the chosen in it (`plan` None: not found), and what is proven."""
 
     basis: Basis
     plan: RunPlan | None
@@ -170,15 +172,18 @@ def _planned(found: _Found, effort: Effort, budget: Budget) -> Iterable[_Planned
         alone = RunSide.of(basis, side.jumbos, orders).making
         bound = least_loss(alone, basis.mill, basis.usable_m, budget=budget)
         got = [may_get_kg(alone, order.number) for order in orders]
-        yield _Planned(
-            basis=basis,
-            plan=plan_now(
+        plan = None
+        with suppress(PlanError):
+            plan = plan_now(
                 replace(mine[0].run, orders=(*mine[0].run.orders, *orders)),
                 side.jumbos,
                 replace(basis.settings, effort=effort),
                 budget=budget,
                 instructions=mine[0].instructions,
-            ),
+            )
+        yield _Planned(
+            basis=basis,
+            plan=plan,
             numbers=frozenset(order.number for order in orders),
             least_kg=None if bound is None else alone.loss_kg(bound),
             got_kg=(sum(low for low, _ in got), sum(high for _, high in got)),

@@ -13,6 +13,7 @@ from trimopt.book.model import Instruction, JumboInStock, LeftOut
 from trimopt.budget import Budget
 from trimopt.cutting import EngineParams, Instance, Outcome, Progress, Status, loss_of, prove, solve
 from trimopt.errors import InfeasibleError, OutOfTimeError
+from trimopt.interrupt import asked_to_stop
 from trimopt.making import PreparedRun, Run, prepare_placeable
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Settings
@@ -202,7 +203,7 @@ def _instructed(
     in_haste_s = min(_SOLVE_S * len(making.run.orders), _IN_HASTE * budget.left_s)
     of_search = budget.share(_SOLVE, min_s=in_haste_s)
     free, instance, free_bound = _solved(task, making, costed_m, of_search, search)
-    _require_plan(free, making)
+    _require_plan(free, task)
     if task.instructions:
         task.budget.enter("instructions", *_INSTRUCTIONS_AT)
     instructed = apply_instructions(
@@ -217,7 +218,7 @@ def _instructed(
         budget=task.budget.share(_INSTRUCTED),
         search=search,
     )
-    _require_plan(instructed.outcome, making)
+    _require_plan(instructed.outcome, task)
     return instructed
 
 
@@ -238,7 +239,7 @@ def traded_off(
         budget=task.budget,
     )
     if not trade.points:
-        _out_of_time(making)
+        _no_plan(task)
     return finished(
         trade=trade,
         point=objective.cheapest(trade.within(instructed.max_patterns)),
@@ -309,11 +310,16 @@ def _tell(
         )
 
 
-def _require_plan(outcome: Outcome, making: PreparedRun) -> None:
+def _require_plan(outcome: Outcome, task: RunTask) -> None:
     if not outcome.cuts and outcome.loss is None:
-        _out_of_time(making)
+        _no_plan(task)
 
 
-def _out_of_time(making: PreparedRun) -> NoReturn:
-    message = f"{making.run.name}: no whole plan within the time limit; give more --time-limit"
-    raise OutOfTimeError(message)
+def _no_plan(task: RunTask) -> NoReturn:
+    """Say what ended the search: Ctrl-C, the clock, or its own work."""
+    why = "no whole plan was found with this effort; ask for more, as with --effort thorough"
+    if asked_to_stop():
+        why = "interrupted before there was a whole plan"
+    elif task.budget.stopped:
+        why = "no whole plan within the time limit; give more --time-limit"
+    raise OutOfTimeError(f"{task.run.name}: {why}")
