@@ -64,13 +64,12 @@ from trimopt.mill.first_mill import (
     MILL_QUESTIONS as MILL_QUESTIONS,
     first_mill_text as first_mill_text,
 )
-from trimopt.plan.codec import plan_json as plan_json
+from trimopt.plan.codec import plan_json as plan_json, plan_schema as plan_schema
 from trimopt.plan.difference import (
     PlanDifference as PlanDifference,
     difference_json as difference_json,
 )
 from trimopt.plan.issue import newest_after as newest_after
-from trimopt.plan.json_schema import plan_schema as plan_schema
 from trimopt.plan.model import (
     Effort as Effort,
     Plan as Plan,

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from trimopt.report.xlsx.fit_sheet import FitCurve
 
 _CHECK_AT, _FIT_AT, _FILES_AT = (0.9, 0.92), (0.92, 0.94), (0.94, 1.0)  # of all work for a plan
-_CHECKS_WITH = ("trimopt.check", "trimopt.fit.curve_tables", "trimopt.report.html.plan_page")
+_CHECKS_WITH = ("trimopt.check", "trimopt.fit.curve", "trimopt.report.html.plan_page")
 _WRITES_WITH = ("trimopt.report.xlsx.plan_workbook",)
 
 
@@ -149,7 +149,7 @@ def _files(
     The workbook takes longest. Where there are workers, they do all else meanwhile.
     """
     from trimopt.check import verify_plan
-    from trimopt.fit.curve_tables import curves_of_plan
+    from trimopt.fit.curve import curves_of_plan
     from trimopt.report.html.plan_page import page_html
     from trimopt.report.labels import labels_csv
     from trimopt.report.xlsx.plan_workbook import plan_workbook

@@ -16,8 +16,7 @@ from tests.ledger.filling import write_csv
 from trimopt import read_plan
 from trimopt.cli import trimopt
 from trimopt.errors import ReportError
-from trimopt.plan.codec import from_json
-from trimopt.plan.json_schema import plan_schema
+from trimopt.plan.codec import from_json, plan_schema
 from trimopt.report.xlsx.sets_sheet import HEADING_ROW
 
 pytestmark = pytest.mark.usefixtures("folder")

@@ -12,7 +12,7 @@ from trimopt.cutting.cp_sat import cp_model, run_cp_sat
 
 _SERIES = """
 import sys
-import trimopt.check, trimopt.fit.curve_tables, trimopt.plan.planning.plan_book
+import trimopt.check, trimopt.fit.curve, trimopt.plan.planning.plan_book
 from trimopt.cutting.cp_sat import cp_model
 
 assert "pandas" not in sys.modules

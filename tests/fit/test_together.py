@@ -19,7 +19,7 @@ from trimopt.fit.together import Declined, Together, greatest_sum
 from trimopt.plan.model import Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.states import LACKING
-from trimopt.report.words.together_words import together_line
+from trimopt.report.words.fit_words import together_line
 from trimopt.report.words.units import METRIC
 
 _LINER = NAMES[4]

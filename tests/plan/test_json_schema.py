@@ -14,8 +14,7 @@ from jsonschema import Draft202012Validator
 from tests.plan.leaves import leaves
 from tests.plan.sample import sample_plan
 from trimopt.errors import ReportError
-from trimopt.plan.codec import from_json, plan_json
-from trimopt.plan.json_schema import plan_schema
+from trimopt.plan.codec import from_json, plan_json, plan_schema
 from trimopt.plan.model import Plan
 
 EXAMPLE = Path(__file__).parents[2] / "reports" / "shift-1.json"

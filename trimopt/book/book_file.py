@@ -13,17 +13,21 @@ from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from trimopt.book.book_settings import BookSettings
-from trimopt.book.defect_line import WrittenDefect, read_defects, with_defects
 from trimopt.book.diameters import notes_on_min_diameter
 from trimopt.book.instruction_line import read_instruction
-from trimopt.book.jumbo_line import read_jumbo
 from trimopt.book.locate_tables import FoundTable, FoundTables, find_table, find_tables
 from trimopt.book.model import Book, Instruction, LeftOut, Order, unit_system_of
 from trimopt.book.order_line import read_order
 from trimopt.book.raw_tables import BookFile, unreadable
 from trimopt.book.row_reader import BLANK, BookTable, RowReader, TableLine
-from trimopt.book.run_day_line import read_run_days
-from trimopt.book.stock_line import read_stock_reel
+from trimopt.book.sheet_lines import (
+    WrittenDefect,
+    read_defects,
+    read_jumbo,
+    read_run_days,
+    read_stock_reel,
+    with_defects,
+)
 from trimopt.book.table_kinds import (
     DEFECTS,
     INSTRUCTIONS,

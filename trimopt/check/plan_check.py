@@ -25,21 +25,29 @@ from functools import partial
 
 from trimopt.book.model import Book, Order, grade_key
 from trimopt.check.check_context import CheckContext
-from trimopt.check.defects_check import check_defects
 from trimopt.check.findings import Finding, Findings
-from trimopt.check.held_check import check_held, held_beside
 from trimopt.check.instructions_check import check_every_instruction, check_instructions
-from trimopt.check.jumbos_check import check_jumbos, check_times, check_unused, stock_of
+from trimopt.check.jumbos_check import (
+    check_defects,
+    check_jumbos,
+    check_times,
+    check_unused,
+    stock_of,
+)
 from trimopt.check.knives_check import check_knives
 from trimopt.check.orders_check import check_balance, check_orders, made_by
 from trimopt.check.proof_check import check_proof, check_set_lengths
-from trimopt.check.replan_check import check_replanned
+from trimopt.check.request_check import (
+    check_held,
+    check_replanned,
+    check_settings,
+    check_shift,
+    check_ways_out,
+    held_beside,
+)
 from trimopt.check.sets_check import check_sets
-from trimopt.check.settings_check import check_settings
 from trimopt.check.sheeters_check import check_loads, cut_by
-from trimopt.check.shift_check import check_shift
 from trimopt.check.stock_check import check_stock, check_stock_widths, stock_widths
-from trimopt.check.ways_out_check import check_ways_out
 from trimopt.errors import MillFileError
 from trimopt.mill.model import Mill
 from trimopt.plan.model import CAUTION, SCHEMA, Block, Plan, Request, RunPlan

@@ -293,7 +293,7 @@ def _answer_list(
     else:
         _say_answers({row.row: a for row, a in zip(listed.rows, answers, strict=True)})
         if together is not None:
-            from trimopt.report.words.together_words import together_line
+            from trimopt.report.words.fit_words import together_line
             from trimopt.report.words.units import Units
 
             say(together_line(together, Units(service.written)))

@@ -219,7 +219,7 @@ def _show(answer: Replan, written: WrittenPlan | None, *, as_json: bool, quiet: 
         }
         say_difference(found, answer.difference, written)
     else:
-        from trimopt.report.terminal.revision_terminal import print_replan
+        from trimopt.report.terminal.plan_terminal import print_replan
 
         print_replan(answer)
     if written is not None:

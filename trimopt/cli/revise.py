@@ -72,7 +72,7 @@ def command(
     if as_json:
         ledger_options.say_difference(_found(revision), revision.difference, written)
     else:
-        from trimopt.report.terminal.revision_terminal import print_revision
+        from trimopt.report.terminal.plan_terminal import print_revision
 
         print_revision(revision)
     if revision.faults:

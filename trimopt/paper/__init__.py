@@ -15,6 +15,8 @@ from trimopt.paper.printed_figures import (
     span as span,
 )
 from trimopt.paper.reel import (
+    caliper_from_bulk_um as caliper_from_bulk_um,
+    caliper_from_density_um as caliper_from_density_um,
     mass_kg as mass_kg,
     mass_length_m as mass_length_m,
     reel_diameter_mm as reel_diameter_mm,
@@ -24,10 +26,6 @@ from trimopt.paper.sheets import (
     sheet_mass_g as sheet_mass_g,
     sheets_from_length as sheets_from_length,
     sheets_mass_kg as sheets_mass_kg,
-)
-from trimopt.paper.thickness import (
-    caliper_from_bulk_um as caliper_from_bulk_um,
-    caliper_from_density_um as caliper_from_density_um,
 )
 from trimopt.paper.unit_factors import (
     FOOT_M as FOOT_M,

@@ -1,6 +1,12 @@
-"""Length, diameter and mass of a reel.
+"""Length, diameter and mass of a reel, from the caliper of its paper.
 
 The web on a reel is an annulus seen from its side: its area π/4 (D² − d²) is length times caliper.
+Caliper, bulk and density are three ways to say how thick a paper of a given grammage is.
+
+References
+----------
+ISO 534, Paper and board: determination of thickness, density and specific volume: bulk (specific
+volume) is thickness over grammage, density its inverse.
 """
 
 from __future__ import annotations
@@ -8,6 +14,35 @@ from __future__ import annotations
 import math
 
 from trimopt.paper.unit_factors import Figure
+
+
+def caliper_from_bulk_um(bulk: Figure, grammage_gsm: Figure) -> float:
+    """Caliper, µm, of a paper with a bulk in cm³/g.
+
+    Examples
+    --------
+    >>> caliper_from_bulk_um(1.6, 250)
+    400.0
+    """
+    return float(bulk) * float(grammage_gsm)
+
+
+def caliper_from_density_um(density: Figure, grammage_gsm: Figure) -> float:
+    """Caliper, µm, of a paper with a density in kg/m³.
+
+    Raises
+    ------
+    ValueError
+        The density is not above 0.
+
+    Examples
+    --------
+    >>> caliper_from_density_um(625, 250)
+    400.0
+    """
+    if density <= 0:
+        raise ValueError(f"a density of {density} kg/m³ is not above 0")
+    return 1000.0 * float(grammage_gsm) / float(density)
 
 
 def reel_length_m(outer_mm: Figure, core_outer_mm: Figure, caliper_um: Figure) -> float:

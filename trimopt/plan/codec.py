@@ -3,7 +3,11 @@
 The text is strict both ways: a field that is missing, unknown or of the wrong type is an error that
 names its path (`runs[0].blocks[2].edge_front_mm`). Figures come back exactly as they were: a
 fraction is a JSON number where its decimals end and a float keeps them, else a text such as "1/3";
-whole numbers have any length; moments are ISO 8601.
+whole numbers have any length; moments are ISO 8601. The schema is made from the model.
+
+References
+----------
+JSON Schema, draft 2020-12: `json-schema.org/draft/2020-12/schema`.
 """
 
 from __future__ import annotations
@@ -13,7 +17,8 @@ from decimal import Decimal
 from typing import Any, NoReturn
 
 from trimopt.errors import ReportError
-from trimopt.plan.json_types import json_type, refuse
+from trimopt.plan.difference import PlanDifference
+from trimopt.plan.json_types import FRACTION_SCHEMA, Schema, json_type, refuse
 from trimopt.plan.model import SCHEMA, Plan
 
 _LINE = 120  # what fits on a line of this width is written on one
@@ -99,3 +104,34 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         message = f"field {twice} stands twice in one place; keep one"
         raise ValueError(message)
     return found
+
+
+_DRAFT = "https://json-schema.org/draft/2020-12/schema"
+
+
+def plan_schema() -> Schema:
+    """Give the schema of what `trimopt.plan.codec.plan_json` writes.
+
+    Returns
+    -------
+    dict
+        Every object of the plan under ``$defs``, its fields all required and no others allowed;
+        those of a difference between two plans too (``#/$defs/PlanDifference``).
+        ``null`` is allowed where the model says so.
+
+    Examples
+    --------
+    >>> plan_schema()["$ref"]
+    '#/$defs/Plan'
+    """
+    known: dict[str, Schema] = {"Fraction": FRACTION_SCHEMA}
+    json_type(Plan).schema(known)
+    json_type(PlanDifference).schema(known)
+    known["Plan"]["properties"]["schema"] = {"const": SCHEMA}
+    return {
+        "$schema": _DRAFT,
+        "title": f"trimopt plan, schema {SCHEMA}",
+        "description": "Widths are mm, lengths m, masses kg, shares of one unless a name says so.",
+        "$ref": "#/$defs/Plan",
+        "$defs": dict(sorted(known.items())),
+    }

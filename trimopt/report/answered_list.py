@@ -10,8 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trimopt.paper import Written
-from trimopt.report.words.fit_words import assumed_words
-from trimopt.report.words.together_words import row_words, together_line
+from trimopt.report.words.fit_words import assumed_words, row_words, together_line
 from trimopt.report.words.units import METRIC, Units
 from trimopt.text import csv_text
 from trimopt.whole_files import write_whole

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trimopt.report.table_columns import TableColumn
-from trimopt.report.words.figures import percent
+from trimopt.report.words.units import percent
 
 WIDTH = TableColumn("width", 0, "mm", lambda point: point.width_mm)
 """Of a point of the curve."""

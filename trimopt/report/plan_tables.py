@@ -13,7 +13,6 @@ from trimopt.plan.reel_rows import ReelRow, cores_across
 from trimopt.plan.way_out import RunWaysOut, WayOut
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words import proof_words
-from trimopt.report.words.figures import percent
 from trimopt.report.words.plan_words import (
     alike,
     defects_text,
@@ -25,7 +24,7 @@ from trimopt.report.words.plan_words import (
     source_of,
 )
 from trimopt.report.words.texts import text
-from trimopt.report.words.units import Units
+from trimopt.report.words.units import Units, percent
 
 CHANGES = (
     TableColumn("", 40, "text", lambda row: row[0]),

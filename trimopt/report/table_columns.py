@@ -11,9 +11,8 @@ from datetime import date, datetime
 from fractions import Fraction
 from typing import Any
 
-from trimopt.report.words.figures import percent, short_moment
 from trimopt.report.words.texts import heading
-from trimopt.report.words.units import METRIC, Units
+from trimopt.report.words.units import METRIC, Units, percent, short_moment
 
 Value = str | int | float | Fraction | date | datetime | bool | None
 

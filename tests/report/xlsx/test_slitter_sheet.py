@@ -18,7 +18,7 @@ from trimopt.book.model import Stretch
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.pattern_geometry import spans, strips_of
 from trimopt.report.words.units import METRIC
-from trimopt.report.xlsx.knife_marks import CELLS, knife_marks
+from trimopt.report.xlsx.slitter_sheet import CELLS, knife_marks
 
 PAGE_PT = 210 / 25.4 * 72 - (0.7 + 0.65) * 72  # A4 landscape between the sheet's margins
 

@@ -8,9 +8,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from trimopt.report.table_columns import Strong, shown
-from trimopt.report.words.figures import percent
 from trimopt.report.words.texts import text
-from trimopt.report.words.units import Units
+from trimopt.report.words.units import Units, percent
 from trimopt.text import for_page
 
 

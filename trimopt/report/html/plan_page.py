@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from fractions import Fraction
+
 from trimopt.plan.difference import PlanDifference
 from trimopt.plan.model import Block, OrderLine, Plan
 from trimopt.plan.sheeter_load import Load
 from trimopt.report import plan_tables
 from trimopt.report.html.page_writer import rendered
-from trimopt.report.html.pattern_drawing import drawing_of
+from trimopt.report.pattern_geometry import WebStrip, levels_of, strips_of
 from trimopt.report.table_columns import Strong, TableColumn, chosen
 from trimopt.report.words import attention, instruction_words, plan_words, proof_words
-from trimopt.report.words.figures import moment
 from trimopt.report.words.replan_words import all_change_lines, figure_rows
 from trimopt.report.words.texts import text
-from trimopt.report.words.units import Units
+from trimopt.report.words.units import Units, moment
 
 
 def page_html(plan: Plan, changes: PlanDifference | None = None) -> str:
@@ -116,3 +118,50 @@ def _reels_of(block: Block) -> tuple[TableColumn, ...]:
 def _sets_of(block: Block) -> tuple[TableColumn, ...]:
     """Columns of a block's sets: with times where there are any."""
     return _SETS if any(each.start for each in block.sets) else _SETS[:2]
+
+
+_WIDE = 1000
+_DIGIT = 7.2  # width of a character at the size of the knife positions
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """A block's set from above: strips from the front side, knives below with those that move.
+
+    Lengths are in units of the drawing, `scale` of them to a millimetre.
+    """
+
+    strips: tuple[WebStrip, ...]
+    knives: tuple[tuple[float, str, bool, int], ...]  # place, figure, moved, line of the figure
+    scale: float
+    words: str
+    wide: int = _WIDE
+    digit: float = _DIGIT
+
+
+def drawing_of(block: Block, units: Units) -> Drawing:
+    """Work out the drawing of a block's set."""
+    strips = strips_of(block)
+    scale = _WIDE / float(strips[-1].to_mm if strips else Fraction(1))
+    places = [float(knife) * scale for knife in block.knives_mm]
+    figures = [units.place(knife) for knife in block.knives_mm]
+    halves = [(len(figure) * _DIGIT + 12) / 2 for figure in figures]
+    levels = levels_of(
+        [
+            (max(at, half) - half, max(at, half) + half)
+            for at, half in zip(places, halves, strict=True)
+        ]
+    )
+    words = ", ".join(f"{units.said(strip.width_mm, 'mm')} {_kind(strip)}" for strip in strips)
+    return Drawing(
+        strips=strips,
+        knives=tuple(zip(places, figures, block.knives_moved, levels, strict=True)),
+        scale=scale,
+        words=text("strip.from_front", strips=words),
+    )
+
+
+def _kind(strip: WebStrip) -> str:
+    if strip.kind in ("edge", "broke"):
+        return text("strip.edge" if strip.kind == "edge" else "strip.broke_reel")
+    return text("strip.order", order=strip.order)

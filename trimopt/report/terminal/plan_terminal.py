@@ -1,4 +1,7 @@
-"""The plan on a terminal: what needs attention, the runs, the trade-off, the patterns."""
+"""The plan on a terminal: what needs attention, the runs, the trade-off, the patterns.
+
+Of a revision and of a plan of the rest: what was changed, what does not hold, what it does.
+"""
 
 from __future__ import annotations
 
@@ -7,19 +10,24 @@ from typing import TYPE_CHECKING
 
 from trimopt.book.model import StockReel
 from trimopt.paper import number
+from trimopt.plan.difference import PlanDifference
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.plan.proof_data import TradePoint
+from trimopt.plan.replan import Replan
+from trimopt.plan.revision import Revision
 from trimopt.report import plan_tables
+from trimopt.report.plan_tables import CHANGES
 from trimopt.report.terminal.characters import bar, draw
 from trimopt.report.terminal.terminal_writer import TerminalWriter
-from trimopt.report.words import instruction_words, plan_words, proof_words
+from trimopt.report.words import instruction_words, plan_words, proof_words, replan_words
 from trimopt.report.words.attention import MAX_CALLS, calls_of, count_text
-from trimopt.report.words.figures import moment, percent
+from trimopt.report.words.proof_words import cut_short_text
 from trimopt.report.words.texts import text
-from trimopt.report.words.units import Units
+from trimopt.report.words.units import Units, moment, percent
 
 if TYPE_CHECKING:
     from rich.console import Console
+
 
 _BARS_FROM = 76  # characters of a line that has space for bars
 _WAYS = 4  # ways out of a run that are named here
@@ -248,3 +256,52 @@ def _trade_off(say: TerminalWriter, points: Sequence[TradePoint]) -> None:
     headings = [*(text(f"trade_off.{name}", unit=unit) for name in names), "", ""]
     say.table(headings, rows, "nnnntt", styles=["bold" if p.chosen else "" for p in points])
     say.wrapped(text("trade_off.note"))
+
+
+_SHOWN = 20  # changes, and orders
+
+
+def print_revision(revision: Revision, console: Console | None = None) -> None:
+    """Print a revision for the scheduler."""
+    issued = revision.edited.issued
+    say = TerminalWriter(console, Units(issued.written))
+    say.line(text("revision.title", number=issued.number), "bold")
+    if changes := revision.edited.changes:
+        say.section(text("revision.changes"))
+        say.items(changes[:_SHOWN])
+        if len(changes) > _SHOWN:
+            say.wrapped(text("revision.more_changes", count=len(changes) - _SHOWN))
+    say.section(text("revision.faults"))
+    if revision.faults:
+        say.items(str(fault) for fault in revision.faults)
+    else:
+        say.wrapped(text(f"revision.{'no_faults' if revision.changed else 'unchanged'}"))
+    if revision.plan is None or revision.difference is None:
+        say.section(text("revision.effects"))
+        say.wrapped(text("revision.not_laid_out"))
+    else:
+        _effects(say, revision.plan, revision.difference)
+
+
+def print_replan(replan: Replan, console: Console | None = None) -> None:
+    """Print what a plan of the rest changes, for the scheduler."""
+    issued = replan.issued
+    say = TerminalWriter(console, Units(replan.plan.written))
+    say.line(text("replan.title", number=issued.number, now=replan.now), "bold")
+    if cut_short := cut_short_text(replan.plan, say.units):
+        say.wrapped(cut_short, style="bold")
+    if replan.forbidden:
+        say.section(text("replan.forbidden"))
+        say.items(replan.forbidden)
+    _effects(say, replan.plan, replan.difference)
+    say_supplies(say, replan.plan)
+
+
+def _effects(say: TerminalWriter, plan: Plan, difference: PlanDifference) -> None:
+    say.section(text("revision.effects"))
+    head = [column.title(say.units) for column in CHANGES]
+    say.table(head, replan_words.figure_rows(difference, say.units), "tnnn")
+    say.line()
+    say.items(replan_words.change_lines(plan, difference))
+    say.section(text("revision.orders"))
+    say.items(replan_words.order_lines(plan, difference, say.units, most=_SHOWN))

@@ -8,9 +8,8 @@ from trimopt.ledger.trend_model import Figures, Trend, TrendLine
 from trimopt.report.terminal.characters import bar
 from trimopt.report.terminal.terminal_writer import TerminalWriter
 from trimopt.report.words import trend_words
-from trimopt.report.words.figures import percent
 from trimopt.report.words.texts import text
-from trimopt.report.words.units import METRIC
+from trimopt.report.words.units import METRIC, percent
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -15,9 +15,8 @@ from trimopt.plan.model import Block, JumboUse, OrderLine, Plan, Position, RunPl
 from trimopt.plan.reel_rows import cores_across, diameter_on
 from trimopt.plan.sheeter_load import Load
 from trimopt.plan.states import OrderState
-from trimopt.report.words.figures import moment
 from trimopt.report.words.texts import text
-from trimopt.report.words.units import Units
+from trimopt.report.words.units import Units, moment
 
 StripKind = tuple[str, str, int | None, str, Fraction, float | None]
 """Kind, sheeter, ups, order, width and core of a strip."""

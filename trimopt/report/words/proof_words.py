@@ -5,9 +5,8 @@ from __future__ import annotations
 from trimopt.paper import mass_kg
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.proof_data import TradePoint
-from trimopt.report.words.figures import percent
 from trimopt.report.words.texts import text
-from trimopt.report.words.units import Units
+from trimopt.report.words.units import Units, percent
 
 
 def bound_text(value: int, bound: int | None) -> str:

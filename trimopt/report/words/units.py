@@ -1,13 +1,15 @@
-"""The units that an output is written in: the one place that turns a figure into text or a cell.
+"""How outputs write figures and moments: the one place that turns them into text or a cell.
 
 A figure comes as the plan keeps it, and its kind says what it is: "mm" (a width or another size,
 exact), "core" and "diameter" (mm), "m", "kg", "t", "gsm", "um" (a caliper), "use" (extra paper for
 what is delivered), "reels" or "sheets". Every other kind ("count", "share" …) has no unit.
+Thousands are set off with a comma, decimals with a point.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 from fractions import Fraction
 
 from trimopt.paper import INCHES, Measured, Written, number
@@ -137,3 +139,22 @@ class Units:
 
 
 METRIC = Units(Written())
+
+
+def percent(share: float | None, places: int = 2) -> str:
+    """Give a share of one as per cent, or a dash where there is none.
+
+    >>> percent(0.0123), percent(-0.000001), percent(None)
+    ('1.23 %', '0.00 %', '–')
+    """
+    return "–" if share is None else f"{round(100 * share, places) + 0.0:.{places}f} %"
+
+
+def moment(when: datetime | None) -> str:
+    """Give a date and a time to the minute, or a dash."""
+    return when.strftime("%Y-%m-%d %H:%M") if when else "–"
+
+
+def short_moment(when: datetime | None) -> str:
+    """Give day, month and time, for tables that hold a week."""
+    return f"{when.day} {when:%b %H:%M}" if when else ""

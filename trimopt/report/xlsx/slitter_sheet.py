@@ -1,7 +1,8 @@
 """The slitter plan that the crew works from: each set drawn to scale across cells, knives below.
 
 One sheet a run, A4 landscape at full size. A narrow grid of cells carries the picture; tables and
-captions span cells of the same grid. No block is split over a page.
+captions span cells of the same grid; widths, orders and knives are written into the picture where
+they fit. No block is split over a page.
 """
 
 from __future__ import annotations
@@ -9,20 +10,18 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from typing import Any
 
 from trimopt.book.model import Stretch
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow
-from trimopt.report.pattern_geometry import spans, strips_of
+from trimopt.report.pattern_geometry import WebStrip, levels_of, spans, strips_of
 from trimopt.report.plan_tables import REELS, has_mixed_cores, strips_alike
 from trimopt.report.table_columns import TableColumn, chosen
 from trimopt.report.words import plan_words
-from trimopt.report.words.figures import moment
 from trimopt.report.words.texts import text
-from trimopt.report.words.units import Units
-from trimopt.report.xlsx.knife_marks import CELLS, KnifeMark, knife_marks, strip_words
-from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
+from trimopt.report.words.units import Units, moment
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, add_sheet
 
 _CELL_WIDTH = 8 / 7  # characters: 8 pixels, drawn up to 8.5, of the 1,045 between A4's margins
 _PAGE_PT = 452.0  # height for blocks on a page, below the rows that repeat
@@ -220,3 +219,54 @@ def _table(
 def _heights(sheet: SheetWriter, row: int, points: Sequence[float]) -> None:
     for offset, height in enumerate(points):
         sheet.height(row + offset, height)
+
+
+CELLS = 116
+"""Columns of the grid that a set is drawn across."""
+
+_PIXELS = 8  # to a column of the grid
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnifeMark:
+    """The figure of a knife under the picture: columns of the grid, and the line it stands in."""
+
+    text: str
+    moved: bool
+    cut: int  # columns that lie in front of the knife
+    first: int
+    last: int
+    level: int
+
+
+def knife_marks(block: Block, units: Units) -> tuple[KnifeMark, ...]:
+    """Place the figure of each knife under its cut, in as many lines as keep them apart."""
+    whole = block.edge_front_mm + block.across_mm + block.edge_back_mm
+    moved = block.knives_moved
+    figures = [units.place(knife) for knife in block.knives_mm]
+    texts = [f"▲ {at}" if moves else at for at, moves in zip(figures, moved, strict=True)]
+    cuts = [int(CELLS * k / whole + Fraction(1, 2)) if whole else 0 for k in block.knives_mm]
+    boxes = []
+    for words, cut in zip(texts, cuts, strict=True):
+        cells = -(-(7 * len(words) + 8) // _PIXELS)
+        first = min(max(cut + 1 - cells // 2, 1), CELLS - cells + 1)
+        boxes.append((first, first + cells))
+    return tuple(
+        KnifeMark(text=words, moved=moves, cut=cut, first=first, last=end - 1, level=level)
+        for words, moves, cut, (first, end), level in zip(
+            texts, moved, cuts, boxes, levels_of(boxes), strict=True
+        )
+    )
+
+
+def strip_words(strip: WebStrip, cells: int, units: Units) -> tuple[str, float, int]:
+    """Choose what fits into a strip: its words, the size of type, and whether they are turned."""
+    if strip.kind in ("edge", "broke"):
+        return "", 9, 0
+    width, order = units.bare(strip.width_mm, "mm"), strip.order
+    for size, pixels in ((14, 10.5), (12, 9.0), (10, 7.5)):
+        if max(len(width), len(order)) * pixels + 6 <= cells * _PIXELS:
+            return f"{width}\n{order}", size, 0
+    if len(width) * 7.5 + 4 <= cells * _PIXELS:
+        return width, 10, 0
+    return (width, 10, 90) if cells >= 2 else ("", 9, 0)

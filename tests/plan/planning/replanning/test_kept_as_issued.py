@@ -38,7 +38,7 @@ from trimopt.plan.model import Block
 from trimopt.plan.planning.replanning.sets_changed import SetsChanged, changes_of
 from trimopt.report.html import plan_page
 from trimopt.report.labels import labels_csv
-from trimopt.report.terminal.revision_terminal import print_replan
+from trimopt.report.terminal.plan_terminal import print_replan
 from trimopt.report.xlsx.plan_workbook import crew_workbook
 from trimopt.whole_files import write_whole
 

@@ -38,7 +38,7 @@ from trimopt.plan.codec import plan_json
 from trimopt.plan.difference import LabelSets
 from trimopt.progress import RunProgress
 from trimopt.report.html.plan_page import page_html
-from trimopt.report.terminal.revision_terminal import print_replan
+from trimopt.report.terminal.plan_terminal import print_replan
 from trimopt.report.words.replan_words import change_lines, figure_rows
 from trimopt.report.words.units import Units
 

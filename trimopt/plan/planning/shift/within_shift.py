@@ -10,10 +10,10 @@ over all runs together. Three ways are tried:
 - Patterns are chosen for the most urgent orders alone, the last of them perhaps in part, and the
   others only fill: for as many orders as are estimated to fit in the shift.
 
-The minutes that are then left are filled with sets of all their patterns
-(`hour_filling`). What makes the most urgent orders whole is taken, and of
-plans that are alike in this the one that delivers most: so where no order is more urgent than
-another, never less than by cutting off the whole plan. Only whole sets are run.
+The minutes that are then left are filled with sets of all their patterns. What makes the most
+urgent orders whole is taken, and of plans that are alike in this the one that delivers most: so
+where no order is more urgent than another, never less than by cutting off the whole plan. Only
+whole sets are run.
 """
 
 from __future__ import annotations
@@ -28,10 +28,11 @@ from trimopt.budget import Budget
 from trimopt.cutting import Cut, EngineParams, Pattern, solve
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
+from trimopt.paper import winding_min
 from trimopt.plan.model import Effort, RunPlan
 from trimopt.plan.planning.chosen_run import ChosenRun, searched_trade_off
+from trimopt.plan.planning.schedule.run_lots import order_slacks
 from trimopt.plan.planning.schedule.run_winding import WoundRun
-from trimopt.plan.planning.shift.hour_filling import fill_minutes
 from trimopt.plan.planning.shift.shift_hours import Runs, ShiftHours, first_sets
 from trimopt.winding.knives.order_costs import Urgency
 
@@ -329,3 +330,76 @@ def _chosen_for(run: ChosenRun, required: Mapping[str, float]) -> ChosenRun | No
         return None
     point = run.objective.cheapest(trade.within(run.instructed.max_patterns))
     return replace(run, instance=instance, outcome=outcome, trade=trade, point=point)
+
+
+Known = Sequence[Sequence[Pattern]]  # for each run
+
+
+def fill_minutes(hours: ShiftHours, runs: Runs, known: Known, tries: int, budget: Budget) -> Runs:
+    """Sets of known patterns added, the most urgent first, while there are minutes for them.
+
+    Parameters
+    ----------
+    budget
+        Where it is over, no more are.
+    """
+    max_sets: dict[tuple[int, Pattern], int] = {}
+    for _ in range(tries):
+        offers = sorted(_offers(hours, runs, known, max_sets), key=lambda offer: offer[0])
+        if not offers or budget.over():
+            break
+        _, place, pattern, sets = offers[0]
+        each = runs[place]
+        added = hours.with_cuts(place, (*each.cuts, Cut(pattern, sets)), each.chosen)
+        more = (*runs[:place], added, *runs[place + 1 :])
+        if _allowed(hours, more, place) and hours.served(more) > hours.served(runs):
+            runs = more
+        else:
+            max_sets[place, pattern] = sets // 2  # after one, none
+    return runs
+
+
+def _allowed(hours: ShiftHours, runs: Runs, place: int) -> bool:
+    """Whether the sets fit into the shift, and no cap on set-ups is broken by them."""
+    each, cap = runs[place], runs[place].chosen.max_set_ups
+    whole = hours.whole[place].plan.set_ups
+    inside = cap is None or each.plan.set_ups <= max(cap, whole)
+    return inside and hours.overrun_min(runs) <= 0
+
+
+def _offers(
+    hours: ShiftHours, runs: Runs, known: Known, max_sets: dict[tuple[int, Pattern], int]
+) -> Iterator[tuple[tuple[Urgency, float], int, Pattern, int]]:
+    """Sets that may be added: how urgent, run, pattern, and how many are estimated to fit.
+
+    None that would make of an order more than it allows, and none of a pattern that an
+    instruction gives its number of sets.
+    """
+    last = hours.orders[-1].urgency
+    left_min = -hours.overrun_min(runs)
+    for place, each in enumerate(runs):
+        making = each.chosen.whole
+        slacks = order_slacks(making, each.chosen.mill, each.cuts)
+        ahead = dict.fromkeys((cut.pattern for cut in each.cuts), 0.0)
+        pinned = {cut.pattern for cut in each.chosen.instructed.fixed}
+        for pattern in known[place]:
+            gains: Counter[str] = Counter()
+            for k, count in pattern.pieces:
+                gains[making.options[k].order.number] += making.options[k].gain * count
+            theirs = [slack for slack in slacks if gains[slack.order]]
+            set_min = _set_min(hours.winder, making.classes[pattern.winding_class].length_m)
+            left = left_min - ahead.get(pattern, hours.winder.set_up_min)
+            sets = min(
+                int(left // set_min),
+                max_sets.get((place, pattern), int(left)),
+                *(int((s.high - s.made) // gains[s.order]) for s in theirs if s.high is not None),
+            )
+            if sets > 0 and pattern not in pinned:
+                lacking = [hours.urgency[s.order] for s in theirs if s.made < s.low]
+                area = sum(making.options[k].area * count for k, count in pattern.pieces)
+                yield (min(lacking, default=last), -area / set_min), place, pattern, sets
+
+
+def _set_min(winder: Winder, length_m: int) -> float:
+    wound = winding_min(length_m, winder.speed_m_min, winder.acceleration_m_min_s)
+    return wound + winder.set_change_min
