@@ -41,7 +41,6 @@ _stage = Stage.READING
 
 
 def asked_to_stop() -> bool:
-    """Whether somebody asked to stop."""
     return _flag.value
 
 

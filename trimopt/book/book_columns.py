@@ -127,5 +127,4 @@ GRAMMAGE = column(
 
 
 def columns_by_key(columns: tuple[BookColumn, ...]) -> Mapping[str, BookColumn]:
-    """The columns by their key."""
     return {column.key: column for column in columns}

@@ -255,7 +255,6 @@ class Instruction:
 
     @property
     def named(self) -> frozenset[str]:
-        """The orders that it names."""
         return frozenset((*self.orders, *(p.order for p in self.pattern if p.order)))
 
     def concerns(self, grade: str, grammage_gsm: float) -> bool:
@@ -316,7 +315,6 @@ class Book:
 
     @property
     def unit_system(self) -> UnitSystem:
-        """The units that the book is written in."""
         return unit_system_of(self.orders)
 
     @property

@@ -161,7 +161,6 @@ def _amount_in(
 
 
 def _unit_behind(reader: RowReader, text: str, product: Product | None) -> QuantityUnit:
-    """The unit that stands behind a figure."""
     unit = _unit_of(reader, text, product)
     if unit is None:
         raise CellFaultError("text where a number belongs", "the number alone")

@@ -32,7 +32,6 @@ class RawSheet:
     def fault(
         self, wrong: str, right: str, *, row: int | None = None, column: str = "", value: str = ""
     ) -> Fault:
-        """Something wrong with the sheet, or with a row or a column of it."""
         return Fault(where=self.name, row=row, column=column, value=value, wrong=wrong, right=right)
 
 

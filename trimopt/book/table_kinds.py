@@ -32,7 +32,6 @@ class TableKind:
 
     @property
     def tab(self) -> str:
-        """The name of its sheet."""
         return self.name.capitalize()
 
     @property

@@ -32,7 +32,6 @@ class CheckContext:
 
     @property
     def winder(self) -> Winder:
-        """The mill's winder."""
         return self.mill.winder
 
     @property

@@ -66,7 +66,6 @@ class Findings:
         )
 
     def same(self, where: str, what: str, claimed: object, found: object) -> None:
-        """Note it where the two are not equal."""
         if claimed != found:
             self.add(where, what, claimed, found)
 

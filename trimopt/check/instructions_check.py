@@ -36,7 +36,6 @@ def check_every_instruction(plan: Plan, book: Book, notes: Findings) -> None:
 
 
 def check_instructions(case: CheckContext) -> None:
-    """Check the answers of one run."""
     run, notes = case.run, case.notes
     instructed = [
         instruction

@@ -99,7 +99,6 @@ def _room(order: Order, reels: Sequence[StockReel]) -> Fraction:
 
 
 def _against(reel: StockReel, order: Order) -> Iterator[str]:
-    """What speaks against this reel for this order."""
     if order.held_until is not None:
         yield "an enquiry, and no order yet"
     if order.product is Product.REEL:

@@ -23,7 +23,6 @@ def say(text: str, *, err: bool = False) -> None:
 
 
 def say_json(text: str) -> None:
-    """Print a result for a program."""
     click.echo(for_json(text, sys.stdout.encoding or "ascii"))
 
 

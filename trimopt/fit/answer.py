@@ -82,7 +82,6 @@ class Answer:
 
     @property
     def verdict(self) -> Verdict:
-        """What it comes to."""
         if self.stop:
             return Verdict.CANNOT_BE_MADE
         if self.lacking is not None:
@@ -134,7 +133,6 @@ class Answer:
 
     @property
     def reels(self) -> int:
-        """Its reels in all these sets."""
         return sum(row.sets * row.reels for row in self.sets)
 
     @property

@@ -200,11 +200,9 @@ class SideBySide:
         }
 
     def kg(self, worth: Fraction | int) -> float:
-        """Mass of an amount of worth, kg."""
         return float(worth * self.unit_kg)
 
     def loss_kg(self, loss: int) -> float:
-        """A loss of the engine in kilograms."""
         return self.kg(Fraction(loss, SCALE))
 
     def loss_units(self, mass_kg: float) -> int:
@@ -295,7 +293,6 @@ class JointProblem:
         }
 
     def choosing(self) -> Choosing:
-        """The problem as the engine takes it."""
         beside = self.beside
         return Choosing(
             instance=beside.instance,

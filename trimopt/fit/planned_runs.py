@@ -78,7 +78,6 @@ class PlannedRuns:
         return next((run for run in self._runs if paper_key(run) == paper_key(asked)), None)
 
     def jumbos(self, run: Run) -> RunJumbos:
-        """What a run is cut from."""
         return jumbos_in_book(run, self._runs, self._book, self._mill)
 
     def instructions(self, run: Run) -> tuple[Instruction, ...]:

@@ -52,7 +52,6 @@ class RunWithEnquiry:
 
     @property
     def sets(self) -> tuple[PlacedSet, ...]:
-        """The sets in which the enquiry is made."""
         rows = (_placed(self.run, block, self.line.number) for block in self.run.blocks)
         return tuple(row for row in rows if row.reels)
 

@@ -57,7 +57,6 @@ class Placement:
 
     @property
     def reels(self) -> int:
-        """Reels of the enquiry in all its sets."""
         return sum(row.sets * row.reels for row in self.sets)
 
 

@@ -213,7 +213,6 @@ class _Found:
 
     @property
     def chosen(self) -> set[int]:
-        """Keys of the chosen."""
         places = self.problem.places
         return {key for key, place in places.items() if place in self.choice.chosen}
 

@@ -99,7 +99,6 @@ class FilledRow:
         return words or self.was_run is not None or any(value is not None for value in beside)
 
     def fault(self, field: str, wrong: str, right: str) -> Fault:
-        """Give a fault of a field of this row."""
         value = getattr(self, field)
         if isinstance(value, bool):
             shown = "yes" if value else "no"

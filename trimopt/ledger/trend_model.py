@@ -97,12 +97,10 @@ class Figures:
 
     @property
     def set_ups_100_t(self) -> float | None:
-        """Set-ups for 100 t of web wound."""
         return 1e5 * self.set_ups / self.wound_kg if self.wound_kg else None
 
     @property
     def knife_moves_100_t(self) -> float | None:
-        """Knife moves for 100 t of web wound."""
         return 1e5 * self.knife_moves / self.wound_kg if self.wound_kg else None
 
 

@@ -42,7 +42,6 @@ def kg_of_area(area: int, grammage_gsm: float, unit_mm: Fraction) -> float:
 
 
 def sheet_mass_exact_kg(order: Order) -> Fraction:
-    """Mass of one sheet, kg, exact."""
     assert order.chop_mm is not None
     return order.width_mm * order.chop_mm * _gsm(order) / 1_000_000_000
 

@@ -66,7 +66,6 @@ class Key:
 
     @property
     def right(self) -> str:
-        """What would be right, in words."""
         if self.choices:
             return "write " + " or ".join(f'"{choice}"' for choice in self.choices)
         span = ""
@@ -96,7 +95,6 @@ class MillTable:
         return f"[[{self.name}]]" if self.shape is SectionShape.SEVERAL else f"[{self.name}]"
 
     def key(self, name: str) -> Key | None:
-        """The key of that name, or None."""
         return next((key for key in self.keys if key.name == name), None)
 
 

@@ -85,7 +85,6 @@ class Winder:
         return self.min_reel_width_mm if min_mm is None else min_mm
 
     def core(self, inside_mm: float) -> Core | None:
-        """The core of that inside diameter, or None where the winder has none."""
         return next((c for c in self.cores if abs(c.inside_mm - inside_mm) < 0.05), None)
 
     def reel_mm(self, length_m: int, cores_mm: Iterable[float], caliper_um: float) -> float:
@@ -313,7 +312,6 @@ class Mill:
         raise MillFileError(self.source or "mill file", (fault,))
 
     def with_jumbos_of(self, width_mm: Fraction) -> Mill:
-        """The mill with nominal jumbos of that width."""
         if width_mm == self.jumbo.width_mm:
             return self
         return replace(self, jumbo=replace(self.jumbo, width_mm=width_mm))
@@ -342,7 +340,6 @@ class Mill:
         return target_mm - self.diameter_tolerance_mm
 
     def diameter_tolerance_text(self, written: paper.Written) -> str:
-        """The tolerance in words."""
         percent = self.diameter_tolerance_percent
         width = written.text(paper.Measured.WIDTH, self.diameter_tolerance_mm)
         figure = width if percent is None else f"{percent:g} %"
@@ -372,7 +369,6 @@ class Mill:
         return replace(self, jumbo=self.jumbo_for(grade, grammage_gsm))
 
     def sheeter(self, name: str) -> Sheeter | None:
-        """The sheeter of that name, if there is one."""
         return next((each for each in self.sheeters if each.name == name), None)
 
     def grade(self, name: str) -> Grade | None:

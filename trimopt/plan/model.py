@@ -144,7 +144,6 @@ class SetRow:
 
     @property
     def jumbos(self) -> tuple[str, ...]:
-        """The jumbos that it is wound from, in their order."""
         return tuple(dict.fromkeys(part.jumbo for part in self.stretches))
 
     @property
@@ -187,7 +186,6 @@ class Block:
 
     @property
     def reels_mm(self) -> Fraction:
-        """Width of these together."""
         return sum((position.width_mm for position in self.reels), Fraction(0))
 
     @property

@@ -22,7 +22,6 @@ class WebStrip:
 
     @property
     def width_mm(self) -> Fraction:
-        """Width of the strip, mm."""
         return self.to_mm - self.from_mm
 
 

@@ -244,13 +244,11 @@ class Strips:
 
     @property
     def customer(self) -> str:
-        """For whom they are."""
         lines = (line for line in self.run.orders if line.number == self.position.order)
         return next((line.customer for line in lines), "")
 
     @property
     def use(self) -> str:
-        """What they are for."""
         lines = (line for line in self.run.orders if line.number == self.position.order)
         if any(line.stock_share is not None for line in lines):
             return text("strip.for_stock")

@@ -100,7 +100,6 @@ class Arrangement:
 
     @property
     def moves(self) -> int:
-        """Knife moves of all blocks."""
         return sum(block.moves for block in self.blocks)
 
 
@@ -147,7 +146,6 @@ class StockJumbo:
 
     @property
     def cut_m(self) -> int:
-        """Metres cut out."""
         return sum(end - start for start, end in self.cut_out)
 
     def wound_from(self, from_m: int, metres: int, joins: int = 0) -> tuple[tuple[int, int], ...]:

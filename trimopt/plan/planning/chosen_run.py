@@ -86,7 +86,6 @@ class ChosenRun:
 
     @property
     def odd_cuts(self) -> tuple[Cut, ...]:
-        """The sets on odd jumbos."""
         return () if self.odd is None else self.odd.stage.cuts
 
     @property

@@ -79,7 +79,6 @@ class Objective:
         return round(self._join_kg(winder) / self.kg_per_unit)
 
     def join(self, winder: Winder) -> float:
-        """The same in the objective."""
         return self._join_kg(winder) * self.per_kg
 
     def _join_kg(self, winder: Winder) -> float:

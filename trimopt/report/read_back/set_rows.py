@@ -43,7 +43,6 @@ class _Page:
     rows: dict[str, list[tuple[WrittenSet, Fraction]]] = field(default_factory=dict)
 
     def fault(self, row: int, column: str, value: object, wrong: str, right: str) -> None:
-        """Keep a fault."""
         said = as_text(value)
         title = self.titles.get(column, column)
         self.faults.append(
@@ -163,7 +162,6 @@ class _SheetRow:
     cells: Mapping[str, object]
 
     def fault(self, column: str, wrong: str, right: str) -> None:
-        """Keep a fault of a cell."""
         self.page.fault(self.row, column, self.cells.get(column), wrong, right)
 
     def readable(self) -> bool:

@@ -35,7 +35,6 @@ _TABLE = 70  # of them the table beside the bars
 
 
 def print_summary(plan: Plan, console: Console | None = None) -> None:
-    """Print a plan for the scheduler."""
     say = TerminalWriter(console, Units(plan.written))
     _head(say, plan)
     _attention(say, plan)
@@ -262,7 +261,6 @@ _SHOWN = 20  # changes, and orders
 
 
 def print_revision(revision: Revision, console: Console | None = None) -> None:
-    """Print a revision for the scheduler."""
     issued = revision.edited.issued
     say = TerminalWriter(console, Units(issued.written))
     say.line(text("revision.title", number=issued.number), "bold")

@@ -38,11 +38,9 @@ class ProgressView:
 
     @property
     def shown(self) -> bool:
-        """Whether anything is drawn."""
         return self._shown
 
     def __enter__(self) -> ProgressView:
-        """Begin to draw."""
         if self._shown:
             from rich.console import Console
             from rich.progress import Progress, SpinnerColumn, TextColumn

@@ -38,7 +38,6 @@ class TerminalWriter:
         self._styled = self.console.is_terminal and not self.console.no_color
 
     def line(self, text: str = "", style: str = "") -> None:
-        """Write one line as it is."""
         from rich.text import Text
 
         plain = for_terminal(text, self.console.encoding).rstrip().replace(NO_BREAK, " ")

@@ -20,7 +20,6 @@ _BAR = 30
 
 
 def print_trend(trend: Trend, console: Console | None = None) -> None:
-    """Print the trend for a manager."""
     say = TerminalWriter(console, METRIC)
     say.line(text("trend.title"), "bold")
     say.wrapped(trend_words.asked_text(trend), first="")

@@ -131,7 +131,6 @@ def _size(enquiry: fit.Enquiry, units: Units) -> str:
 
 
 def core_words(core_mm: float | None, units: Units) -> str:
-    """On which core."""
     if core_mm is None:
         return text("fit.any_core")
     return text("fit.core", core=units.said(core_mm, "core"))

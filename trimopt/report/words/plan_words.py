@@ -29,7 +29,6 @@ def core_text(block: Block, units: Units) -> str:
 
 
 def kind_word(position: Position) -> str:
-    """Say what a strip is for."""
     if position.kind != "sheeter":
         return text("strip.broke" if position.kind == "broke" else "strip.customer")
     sheeter = position.sheeter or text("strip.sheeter")

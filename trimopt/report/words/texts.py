@@ -37,7 +37,6 @@ def text(key: str, /, **figures: object) -> str:
 
 
 def heading(key: str) -> str:
-    """Give the heading of a column."""
     return text(f"column.{key}")
 
 

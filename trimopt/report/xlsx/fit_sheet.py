@@ -110,7 +110,6 @@ class _Lookups:
 
     @property
     def rows(self) -> int:
-        """How many widths there are."""
         return len(self.widths)
 
     @property
@@ -124,7 +123,6 @@ class _Lookups:
 
     @property
     def row(self) -> str:
-        """Where the row of the width stands."""
         return f"{self.data}!{_ROW}"
 
     def _cell(self, rows: str, figure: int) -> str:

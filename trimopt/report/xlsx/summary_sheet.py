@@ -27,7 +27,6 @@ def approved_label() -> str:
 
 
 def add_summary(book: Workbook, plan: Plan) -> None:
-    """Add the summary of the plan."""
     sheet = add_sheet(book, plan, text("sheet.summary"), wide=True)
     sheet.widths(_WIDTHS)
     row = _head(sheet, plan)

@@ -279,7 +279,6 @@ def _add_culled(book: Workbook, trend: Trend) -> None:
 
 
 def _add_rules(book: Workbook, trend: Trend) -> None:
-    """Add the rules that the figures follow."""
     sheet = _sheet(book, trend, text("trend.rules"), wide=False)
     columns = (TableColumn("rule", 100, "text", str),)
     sheet.widths([100])

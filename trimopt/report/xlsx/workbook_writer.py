@@ -171,7 +171,6 @@ class SheetWriter:
         self.height(row, _PADDING_PT + _LINE_PT * lines * _NOTE)
 
     def height(self, row: int, points: float) -> None:
-        """Set the height of a row."""
         self.sheet.set_row(row - 1, points)
 
     def fit_height(self, row: int, *parts: tuple[str, float]) -> None:
@@ -190,7 +189,6 @@ class SheetWriter:
         self.widths(max(each.width, _INCHES if each.kind in wider else 0) for each in columns)
 
     def headings(self, row: int, columns: Sequence[TableColumn]) -> None:
-        """Write the headings of a table."""
         titles = [column.title(self.book.units) for column in columns]
         for at, title in enumerate(titles, start=1):
             self.put((row, at), title, "text", "heading")

@@ -78,7 +78,6 @@ class Laying:
 
     @property
     def wound_m(self) -> int:
-        """Metres wound."""
         return sum(butt.wound_m for butt in self.butts)
 
     @property
@@ -180,7 +179,6 @@ class _Winding:
         return tuple(stretches)
 
     def butts(self) -> tuple[Butt, ...]:
-        """One for each opened jumbo."""
         return butts_of([(use.jumbo, use.wound_m) for use in self._opened])
 
 

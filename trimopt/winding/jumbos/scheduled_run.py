@@ -74,7 +74,6 @@ class _Task:
     laid_out: Callable[..., Arrangement]  # `arrange`, for this winder
 
     def balanced(self, order: Sequence[int]) -> Balanced:
-        """The lots in this order on the jumbos."""
         return balance(self.problem.in_order(order), budget=self.budget)
 
     def balanced_at(self, order: Sequence[int], contents: Sequence[Content]) -> Balanced:
@@ -92,7 +91,6 @@ class _Task:
     def scheduled(
         self, arrangement: Arrangement, balanced: Balanced, order: Sequence[int]
     ) -> ScheduledRun:
-        """The whole with its cost."""
         set_ups = float(self.prices.set_up) * self.running.set_ups_more(order)
         return ScheduledRun(
             arrangement=arrangement,

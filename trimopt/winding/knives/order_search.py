@@ -102,7 +102,6 @@ class OrderSearch:
         return min(found, key=lambda laid: self._around(before, laid, after))
 
     def work(self) -> float:
-        """Work done so far."""
         return self.count.work + self.orders.work / 50
 
     def _check(self) -> None:

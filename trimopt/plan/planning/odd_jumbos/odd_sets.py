@@ -49,7 +49,6 @@ class OddSet:
 
     @property
     def length_m(self) -> int:
-        """All its metres."""
         return sum(metres for _, metres in self.on)
 
     @property

@@ -25,7 +25,6 @@ class OddStretch:
 
     @property
     def length_m(self) -> int:
-        """Its metres."""
         return self.to_m - self.from_m
 
     @property

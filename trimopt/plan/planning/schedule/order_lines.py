@@ -129,7 +129,6 @@ def _mass(making: PreparedRun, mass_kg: float) -> str:
 
 
 def _amount(making: PreparedRun, order: Order, value: Fraction, places: int) -> str:
-    """A quantity of an order with its unit."""
     what = {Unit.KG: Measured.MASS, Unit.METRES: Measured.LENGTH}.get(order.unit)
     if what is None:
         return f"{float(round(value, places)):,.10g} {order.unit.value}"
