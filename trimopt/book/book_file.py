@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from trimopt.book.book_settings import BookSettings
-from trimopt.book.diameters import notes_on_min_diameter
 from trimopt.book.instruction_line import read_instruction
 from trimopt.book.locate_tables import FoundTable, FoundTables, find_table, find_tables
 from trimopt.book.model import Book, Instruction, LeftOut, Order, unit_system_of
@@ -38,7 +37,7 @@ from trimopt.book.table_kinds import (
     TableKind,
 )
 from trimopt.book.table_rows import Lines, file_bytes, opened
-from trimopt.book.tonnage import within_the_mill
+from trimopt.book.tonnage import notes_on_min_diameter, within_the_mill
 from trimopt.book.unlike_forms import unlike_forms
 from trimopt.errors import Fault
 from trimopt.mill import Mill

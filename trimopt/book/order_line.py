@@ -7,12 +7,11 @@ from datetime import date, time, timedelta
 from fractions import Fraction
 from typing import Any
 
-from trimopt.book.diameters import min_by_custom_mm
 from trimopt.book.makeable import Draft, findings
 from trimopt.book.model import Order, Product
 from trimopt.book.quantities import read_made, read_quantity
 from trimopt.book.row_reader import RowReader, TableLine, needed
-from trimopt.book.tonnage import ordered_kg
+from trimopt.book.tonnage import min_by_custom_mm, ordered_kg
 from trimopt.book.trade_words import LATER
 from trimopt.mill import Mill
 from trimopt.paper import custom_tolerance

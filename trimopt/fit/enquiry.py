@@ -8,10 +8,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from trimopt.book.diameters import min_by_custom_mm
 from trimopt.book.model import Book, Order, Product, Unit
 from trimopt.book.row_reader import grade_suggestion
-from trimopt.book.tonnage import ordered_kg
+from trimopt.book.tonnage import min_by_custom_mm, ordered_kg
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill.model import Mill
 from trimopt.paper import custom_tolerance

@@ -1,9 +1,12 @@
 """Formulae of paper: length, diameter, mass, sheets, basis weights, customs, time."""
 
-from trimopt.paper.basis_weights import BASIC_SIZES_IN as BASIC_SIZES_IN, gsm_per_lb as gsm_per_lb
 from trimopt.paper.customs import CustomStep as CustomStep, custom_tolerance as custom_tolerance
-from trimopt.paper.cycle import winding_min as winding_min
-from trimopt.paper.measures import Measure as Measure, basis_weight_unit as basis_weight_unit
+from trimopt.paper.measures import (
+    BASIC_SIZES_IN as BASIC_SIZES_IN,
+    Measure as Measure,
+    basis_weight_unit as basis_weight_unit,
+    gsm_per_lb as gsm_per_lb,
+)
 from trimopt.paper.printed_figures import (
     INCHES as INCHES,
     Measured as Measured,
@@ -21,6 +24,7 @@ from trimopt.paper.reel import (
     mass_length_m as mass_length_m,
     reel_diameter_mm as reel_diameter_mm,
     reel_length_m as reel_length_m,
+    winding_min as winding_min,
 )
 from trimopt.paper.sheets import (
     sheet_mass_g as sheet_mass_g,
