@@ -255,7 +255,7 @@ class EngineParams:
 
     @classmethod
     def for_effort(cls, effort: str) -> EngineParams:
-        """What an effort means for the engine: swift, quick, normal (`PARAMS`) or thorough.
+        """What an effort means for the engine: pool, swift, quick, normal (`PARAMS`) or thorough.
 
         Raises
         ------
@@ -277,13 +277,19 @@ _QUICK = replace(
     pool_bound=PoolBoundParams(patterns=0),
     set_ups=SetUpParams(exact_effort=0.1, point_effort=0.1),
 )
+_SWIFT = replace(  # the first plan of what a started plan lacks
+    _QUICK,
+    stages=StageParams(resting_work=150_000_000, far_exchanges=600, near_gap=0.0),
+    restarts=RestartParams(work=0, min_work=0, target_gap=1e-3),  # one start, no turns
+    convexified=ConvexifiedParams(max_ways=1_000),
+)
 _FOR_EFFORT = {
-    "swift": replace(  # the first plan of what a started plan lacks
-        _QUICK,
-        stages=StageParams(resting_work=150_000_000, far_exchanges=600, near_gap=0.0),
-        restarts=RestartParams(work=0, min_work=0, target_gap=1e-3),  # one start, no turns
-        convexified=ConvexifiedParams(max_ways=1_000),
+    "pool": replace(  # patterns alone, for a program that chooses among them: no closer program
+        _SWIFT,
+        stages=replace(_SWIFT.stages, near_patterns=200),
+        restarts=replace(_SWIFT.restarts, target_gap=1.0),
     ),
+    "swift": _SWIFT,
     "quick": _QUICK,
     "normal": PARAMS,
     "thorough": replace(

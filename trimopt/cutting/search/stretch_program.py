@@ -53,6 +53,7 @@ def sets_on_stretches(
     budget: Budget,
     nodes: int,
     joins: Sequence[JoinColumn] = (),
+    max_columns: int | None = None,
 ) -> StretchSets | None:
     """Choose the sets of least loss; None where none were found.
 
@@ -69,8 +70,11 @@ def sets_on_stretches(
         Metres of a set of each winding class.
     joins
         Sets over several stretches. Where their metres cannot be rounded, none is chosen.
+    max_columns
+        In whole numbers, those of least reduced cost; None: as many as a good choice takes.
     """
     program = _StretchProgram(instance, may_lack=others_m is not None)
+    program.max_columns = max_columns or _MAX_COLUMNS
     wound = [program.wind(column) for column in columns]
     spans = [program.span(stretches, alike) for alike in _by_span(joins)]
     # Other sets come after all stretches. Where there are any, every jumbo is wound to its end;
@@ -86,9 +90,7 @@ def sets_on_stretches(
         for bands, clear in stretch.clear_m.items():
             program.clear(clear, [m for c, m in here if c.avoids >= bands], taken)
         over = [e.chosen for e in spans if s in e.metres and s + 1 in e.metres]
-        if over:
-            program.solver.Add(sum(over) <= 1)
-            program.solver.Add(sum(taken) >= stretch.length_m * sum(over))
+        program.join_over(stretch, over, taken)
     program.left_last([*jumbos.values(), (rest, rest)])
     if not program.solved(budget, nodes):
         return None
@@ -109,6 +111,7 @@ def sets_on_stretches(
             length_m=length_m,
             budget=budget,
             nodes=nodes,
+            max_columns=max_columns,
         )
     return found
 
@@ -167,6 +170,7 @@ class _StretchProgram:
         self.solver = pywraplp.Solver.CreateSolver("SCIP")
         self.objective = self.solver.Objective()
         self.whole: list[pywraplp.Variable] = []  # numbers of sets
+        self.max_columns = _MAX_COLUMNS
         self.made, self.worth = [], []
         dearest = [0.0] * len(instance.demands)  # worth of a unit of yield
         for option in instance.options if may_lack else ():
@@ -266,6 +270,17 @@ class _StretchProgram:
         self.solver.Add(sum(metres) + kept <= whole_m * used)
         self.solver.Add(kept <= whole_m * left)
 
+    def join_over(
+        self,
+        stretch: PaperStretch,
+        joined: Sequence[pywraplp.LinearExpr],
+        metres: Sequence[pywraplp.LinearExpr],
+    ) -> None:
+        """Let at most one set go on behind a stretch, which is then wound to its end."""
+        if joined:
+            self.solver.Add(sum(joined) <= 1)
+            self.solver.Add(sum(metres) >= stretch.length_m * sum(joined))
+
     def left_last(self, jumbos: Sequence[tuple[pywraplp.Variable, pywraplp.Variable]]) -> None:
         """Let none but the last that is used be left in the middle."""
         for (_, left), (used, _) in combinations(jumbos, 2):
@@ -297,8 +312,8 @@ class _StretchProgram:
         # strong branching. The clock counts processor seconds, or a busy machine would leave odd
         # jumbos unwound.
         limits = f"limits/totalnodes = {nodes}"
-        if len(self.whole) > _MAX_COLUMNS:
-            for dear in self.cheapest(self.whole)[_MAX_COLUMNS:]:
+        if len(self.whole) > self.max_columns:
+            for dear in self.cheapest(self.whole)[self.max_columns :]:
                 self.whole[dear].SetUb(0)
             limits += "\nbranching/relpscost/maxreliable = 4"
         self.solver.SetSolverSpecificParametersAsString(

@@ -16,7 +16,7 @@ from trimopt.errors import InfeasibleError, OutOfTimeError
 from trimopt.interrupt import asked_to_stop
 from trimopt.making import PreparedRun, Run, prepare_placeable
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Settings
+from trimopt.plan.model import Block, Settings
 from trimopt.plan.planning.chosen_run import ChosenRun, ProvenOnce, searched_trade_off, supply_of
 from trimopt.plan.planning.instructions.instructed_run import (
     InstructedRun,
@@ -67,6 +67,7 @@ class RunTask:
     instructions: tuple[Instruction, ...] = ()
     jumbo_started: bool = False  # the first of its stock is on the unwind
     own_width: bool = False  # its jumbos are those that are left of a run
+    issued: tuple[Block, ...] = ()  # their patterns may serve on odd jumbos
     proven: ProvenOnce = field(default_factory=ProvenOnce, compare=False)
 
 
@@ -147,7 +148,7 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
     settings = task.settings
     odd, making = _odd_part(task, jumbos, making, task.budget.share(_ODD))
     objective = Objective.of_run(making, task.mill, settings)
-    instructed = _instructed(task, jumbos, making, _search(task))
+    instructed = _instructed(task, jumbos, making, _search(task, "swift"))
     supply = supply_of(
         jumbos, task.place, in_order=task.jumbos_in_order, started=task.jumbo_started
     )
@@ -170,8 +171,9 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
     return traded_off(objective, instructed, task, finished)
 
 
-def _search(task: RunTask) -> Callable[..., Outcome]:
-    params = EngineParams.for_effort("swift" if task.swift else task.settings.effort)
+def _search(task: RunTask, swift: str) -> Callable[..., Outcome]:
+    """The engine with the effort of the task; of a swift one with another (`EngineParams`)."""
+    params = EngineParams.for_effort(swift if task.swift else task.settings.effort)
     return partial(solve, seed=task.settings.seed, params=params)
 
 
@@ -185,11 +187,12 @@ def _odd_part(
         jumbos.odd,
         started=task.jumbo_started,
         others_m=sum(each.usable_m for each in jumbos.listed) if jumbos.only_listed else None,
-        search=_search(task),
+        search=_search(task, "pool"),
         budget=budget,
         seed=task.settings.seed,
         join_cost=objective.join_area(task.mill.winder),
         proven=not task.swift,
+        issued=task.issued,
     )
 
 

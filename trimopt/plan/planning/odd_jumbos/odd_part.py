@@ -16,7 +16,8 @@ from trimopt.making import PreparedRun
 from trimopt.making.odd_classes import part_of, with_odd_classes
 from trimopt.mill.model import Mill
 from trimopt.paper import mass_kg
-from trimopt.plan.model import RunPlan
+from trimopt.plan.model import Block, RunPlan
+from trimopt.plan.planning.odd_jumbos.issued_patterns import patterns_of
 from trimopt.plan.planning.odd_jumbos.odd_sets import MAX_LOSS, choose_odd_sets
 from trimopt.plan.planning.odd_jumbos.odd_stage import OddStage, odd_stage
 from trimopt.plan.planning.odd_jumbos.odd_stretch import OddStretch
@@ -104,6 +105,7 @@ def plan_odd_jumbos(
     seed: int,
     join_cost: int,
     proven: bool,
+    issued: Sequence[Block] = (),
 ) -> tuple[OddPart | None, PreparedRun]:
     """Plan the odd jumbos of a run.
 
@@ -119,6 +121,8 @@ def plan_odd_jumbos(
         What a join over a defect is taken to cost, area units.
     proven
         Whether a bound on the loss is asked for.
+    issued
+        Blocks of a plan of the run, whose patterns may serve.
 
     Returns
     -------
@@ -142,6 +146,7 @@ def plan_odd_jumbos(
         search=search,
         budget=budget,
         join_cost=join_cost,
+        issued=tuple(patterns_of(whole, issued)),
     )
     if not sets:
         return None, making

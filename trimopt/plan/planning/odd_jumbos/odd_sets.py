@@ -34,6 +34,7 @@ _MAX_BANDED = 120  # patterns that are laid out round the bands of a stretch
 _FEW = 1_500  # patterns that are all listed
 _POOL_SHARE = 0.6  # of the time left, for the patterns of a width
 _NODES = 500  # of the tree of the integer program
+_FEW_COLUMNS = 60  # of it, where a plan of the run is known
 _GAP = 0.002  # between loss and bound: patterns of such a plan are good enough for a pool
 
 
@@ -66,6 +67,7 @@ def choose_odd_sets(
     search: Callable[..., Outcome],
     budget: Budget,
     join_cost: int,
+    issued: Sequence[Pattern] = (),
 ) -> tuple[OddSet, ...]:
     """Choose the sets on odd jumbos; none where those would lose too much.
 
@@ -79,13 +81,16 @@ def choose_odd_sets(
         `solve`, with its seed and numbers.
     join_cost
         What a join over a defect is taken to cost, area units.
+    issued
+        Patterns of a plan of the run, in its own classes: where there are more than can be listed,
+        they are in the pool.
     """
     # Slow to import, and few runs have odd jumbos.
     from trimopt.cutting.search.stretch_program import sets_on_stretches  # noqa: PLC0415
 
     own = [c for c, winding in enumerate(making.classes) if winding.jumbo_width_mm is None]
     pool = partial(_pool, search=search, budget=budget, known={})
-    others = pool(making, own) if others_m != 0 else []
+    others = pool(making, own, issued=issued) if others_m != 0 else []
     found, joins = _columns(making, mill, stretches, others, pool=pool)
     joins = [
         (pattern, replace(each, each_set=replace(each.each_set, cost=join_cost * each.joins)))
@@ -101,6 +106,7 @@ def choose_odd_sets(
         budget=budget,
         nodes=_NODES,
         joins=[column for _, column in joins],
+        max_columns=_FEW_COLUMNS if issued else None,
     )
     if chosen is None:
         return ()
@@ -136,6 +142,7 @@ def _pool(
     search: Callable[..., Outcome],
     budget: Budget,
     known: dict[Instance, list[Pattern]],
+    issued: Sequence[Pattern] = (),
 ) -> list[Pattern]:
     """Patterns that a good plan in these classes has, in the terms of the whole.
 
@@ -146,14 +153,22 @@ def _pool(
     part, places = part_of(making.instance, classes)
     patterns = known.get(part) or all_patterns(part, max_looked=10 * _FEW, max_found=_FEW)
     if patterns is None:
-        outcome = search(part, budget=budget.share(_POOL_SHARE), gap=_GAP)
-        patterns = [cut.pattern for cut in outcome.cuts]
+        given = tuple(Cut(_in_part(each, classes, places), 1) for each in issued)
+        outcome = search(part, budget=budget.share(_POOL_SHARE), gap=_GAP, start=given)
+        patterns = list(dict.fromkeys(cut.pattern for cut in (*given, *outcome.cuts)))
     known[part] = patterns
     number = sorted(classes)
     return [
         Pattern(number[each.winding_class], tuple((places[k], n) for k, n in each.pieces))
         for each in patterns
     ]
+
+
+def _in_part(pattern: Pattern, classes: Sequence[int], places: Sequence[int]) -> Pattern:
+    """The pattern in the terms of a part of these classes, with its options in these places."""
+    there = {k: place for place, k in enumerate(places)}
+    pieces = tuple(sorted((there[k], count) for k, count in pattern.pieces))
+    return Pattern(sorted(classes).index(pattern.winding_class), pieces)
 
 
 def _columns(

@@ -160,6 +160,8 @@ class OddRest:
         # A seed of its own for each way, so that what one is unlucky with not all are.
         settings = replace(search.settings, seed=search.settings.seed + number)
         task = replace(search.task, run=lacking, settings=settings, budget=budget, swift=True)
+        if case.issued is not None:
+            task = replace(task, issued=case.issued.blocks)
         part = odd_part_of(task)
         if part is None:
             return none
