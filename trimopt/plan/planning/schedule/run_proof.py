@@ -118,9 +118,17 @@ def proof_of_blocks(
     loss, paper = _loss_of_blocks(making, mill, blocks)
     loss_kg = making.loss_kg(loss)
     metres = _odd_metres(blocks)
-    if any(winding.jumbo_width_mm is not None for winding in making.classes):
-        proof = _with_odd(making, proof, metres)
-    proof = _with_what_ran(making, mill, proof, blocks, metres)
+    has_odd = any(winding.jumbo_width_mm is not None for winding in making.classes)
+    has_run = any(row.done for block in blocks for row in block.sets)
+    if has_odd or has_run:
+        prices = _prices_of(making, proof)
+        bound = bound_with_odd(making, prices, metres)
+        if has_odd:
+            proof = _with_odd(making, proof, metres, bound)
+        if has_run:  # the plans are those that go on from these sets
+            bound += _lost_by_what_ran(making, mill, prices, blocks)
+            bound_kg = making.loss_kg(bound)
+            proof = replace(proof, price_bound_kg=bound_kg, bound_kg=max(proof.bound_kg, bound_kg))
     if loss_kg < proof.bound_kg:
         plain = plain_prices(making, SCALE)
         ran = _lost_by_what_ran(making, mill, plain, blocks)
@@ -142,22 +150,6 @@ def proof_of_blocks(
         gap_kg=gap_kg,
         gap_percent=100 * gap_kg / making.kg(paper) if paper else 0.0,
     )
-
-
-def _with_what_ran(
-    making: PreparedRun,
-    mill: Mill,
-    proof: Proof,
-    blocks: Sequence[Block],
-    metres: Mapping[Fraction, int],
-) -> Proof:
-    """The bound for plans that go on from the sets that were run, with what these lost."""
-    if not any(row.done for block in blocks for row in block.sets):
-        return proof
-    prices = _prices_of(making, proof)
-    ran = _lost_by_what_ran(making, mill, prices, blocks)
-    bound_kg = making.loss_kg(bound_with_odd(making, prices, metres) + ran)
-    return replace(proof, price_bound_kg=bound_kg, bound_kg=max(proof.bound_kg, bound_kg))
 
 
 def _lost_by_what_ran(
@@ -203,9 +195,9 @@ def _odd_metres(blocks: Sequence[Block]) -> Counter[Fraction]:
     return metres
 
 
-def _with_odd(making: PreparedRun, proof: Proof, metres: Counter[Fraction]) -> Proof:
-    """The bound of a proof's prices for plans with so many metres off odd jumbos."""
-    bound_kg = making.loss_kg(bound_with_odd(making, _prices_of(making, proof), metres))
+def _with_odd(making: PreparedRun, proof: Proof, metres: Counter[Fraction], bound: int) -> Proof:
+    """The proof with this bound for plans with so many metres off odd jumbos."""
+    bound_kg = making.loss_kg(bound)
     said, _, _ = proof.bound_on.partition(OFF_ODD)
     return replace(
         proof,
