@@ -13,6 +13,9 @@ import trimopt
 from tests.plan.planning.conftest import Case
 from trimopt import Book, Budget, DoneSet, Plan, Replan, RunPlan, WhatRan, verify_plan
 from trimopt.plan.model import Block, SetRow
+from trimopt.plan.planning.replanning.kept_sets import task_of
+from trimopt.plan.planning.replanning.least_disturbance import RestSearch
+from trimopt.plan.planning.replanning.standing import standing_runs
 
 
 def replan(plan: Plan, *args: Any, **named: Any) -> Replan:
@@ -48,6 +51,21 @@ def goes_on(answer: Replan, book: Book, case: Case) -> None:
         assert paper_kg == pytest.approx(balance.used_kg, abs=0.1)
         names = [jumbo.name for jumbo in run.jumbos]
         assert len(set(names)) == len(names)
+
+
+def rest_search(case: Case, book: Book) -> RestSearch:
+    """The search for the whole of a plan, as long as nothing was run."""
+    settings = case.plan.settings
+    assert settings.start is not None
+    stands = standing_runs(case.plan, book, case.mill, WhatRan())[0]
+    task = task_of(
+        stands, stands.run, book, settings=settings, start=settings.start, before=None,
+        instructions=(), budget=Budget(),
+    )  # fmt: skip
+    return RestSearch(
+        case=stands, tail=stands.tail, task=task, name="R1-J", settings=settings,
+        now=settings.start, start=settings.start, before=None,
+    )  # fmt: skip
 
 
 def done(plan: Plan, place: int, count: int) -> WhatRan:

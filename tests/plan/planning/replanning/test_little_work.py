@@ -12,18 +12,16 @@ from typing import Any
 import pytest
 
 from tests.plan.planning.conftest import Case
-from tests.plan.planning.replanning.rests import with_rush
+from tests.plan.planning.replanning.rests import rest_search, with_rush
 from trimopt import Budget, WhatRan, replan
 from trimopt.making import Run
 from trimopt.plan.model import Block
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
 from trimopt.plan.planning.replanning.issued_places import in_places
-from trimopt.plan.planning.replanning.kept_sets import task_of
 from trimopt.plan.planning.replanning.least_disturbance import RestSearch
 from trimopt.plan.planning.replanning.odd_rest import OddRest
 from trimopt.plan.planning.replanning.sets_changed import SetsChanged
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
-from trimopt.plan.planning.replanning.standing import standing_runs
 from trimopt.plan.planning.replanning.tried_rest import ChosenRest, TriedRest
 from trimopt.plan.planning.replanning.whole_run import Rest
 
@@ -59,7 +57,7 @@ def test_a_part_of_what_is_dear_to_keep_is_kept(
 ) -> None:
     """Not all blocks or none: to keep the first half costs little, and so does all but one."""
     case = cases[0]
-    search = _search(case)
+    search = rest_search(case, with_rush(case))
     every = tuple(len(block.sets) for block in search.tail)
     half = tuple(sets if sum(every[:at]) < sum(every) / 2 else 0 for at, sets in enumerate(every))
     small = every.index(min(every))
@@ -109,7 +107,7 @@ def test_a_rest_that_is_only_tried_is_not_proven(
 ) -> None:
     """Its figures are those of the run as issued, and no bound is sought beside them."""
     case = cases[0]
-    search = _search(case)
+    search = rest_search(case, with_rush(case))
     placed = in_places(search.case, search.tail)
     assert placed is not None
     monkeypatch.delattr("trimopt.plan.planning.replanning.whole_run.prove")
@@ -150,7 +148,9 @@ def _placing(
 ) -> BlockPlacing:
     """A new block beside kept ones, of which these orders alone are due."""
     orders = [replace(each, due=due.get(each.number)) for each in case.book.orders]
-    search = _search(replace(case, book=replace(case.book, orders=tuple(orders))))
+    search = rest_search(
+        case, with_rush(replace(case, book=replace(case.book, orders=tuple(orders))))
+    )
     lengths = [(new.core_mm, new.length_m)]
     wound: Any = SimpleNamespace(
         plan=SimpleNamespace(blocks=(new,)),
@@ -160,21 +160,6 @@ def _placing(
         case=search.case, kept=kept, issued=search.tail, wound=wound, name=search.name,
         settings=search.settings, start=search.start, before=None, objective=search.objective,
         disturbance=search.disturbance,
-    )  # fmt: skip
-
-
-def _search(case: Case) -> RestSearch:
-    """The search for the whole of a plan beside a rush line, as long as nothing was run."""
-    book, settings = with_rush(case), case.plan.settings
-    assert settings.start is not None
-    stands = standing_runs(case.plan, book, case.mill, WhatRan())[0]
-    task = task_of(
-        stands, stands.run, book, settings=settings, start=settings.start, before=None,
-        instructions=(), budget=Budget(),
-    )  # fmt: skip
-    return RestSearch(
-        case=stands, tail=stands.tail, task=task, name="R1-J", settings=settings,
-        now=settings.start, start=settings.start, before=None,
     )  # fmt: skip
 
 

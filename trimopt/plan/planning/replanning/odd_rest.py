@@ -148,7 +148,13 @@ class OddRest:
         budget: Budget,
         without: frozenset[str] = frozenset(),
     ) -> OnJumbos:
-        """Odd jumbos with sets of what orders lack beside some blocks, but some stock widths."""
+        """Odd jumbos with sets of what orders lack beside some blocks.
+
+        Parameters
+        ----------
+        without
+            Stock widths and new jumbos that are passed by.
+        """
         case = self.case
         odd, lacking = self._odd(case), case.lacking((*case.head, *beside))
         orders = tuple(each for each in lacking.orders if each.number not in without)
@@ -159,7 +165,10 @@ class OddRest:
         search = self.search(case, (), None)
         # A seed of its own for each way, so that what one is unlucky with not all are.
         settings = replace(search.settings, seed=search.settings.seed + number)
-        task = replace(search.task, run=lacking, settings=settings, budget=budget, swift=True)
+        stock = tuple(each for each in search.task.stock if each.name not in without)
+        task = replace(
+            search.task, run=lacking, settings=settings, budget=budget, swift=True, stock=stock
+        )
         if case.issued is not None:
             task = replace(task, issued=case.issued.blocks)
         part = odd_part_of(task)
@@ -171,7 +180,8 @@ class OddRest:
         new = [butt for butt in butts if not butt.jumbo.started]
         most_m = MAX_LOSS * sum(butt.jumbo.usable_m for butt in new)
         if beside and sum(butt.left_m for butt in new) > most_m:
-            return none
+            worst = max(new, key=lambda butt: butt.left_m).jumbo.name
+            return self._filled(number, beside, budget, without | {worst})
         blocks = blocks_of(
             part.making,
             case.mill,
@@ -180,8 +190,8 @@ class OddRest:
             sets=stage.sets,
             times=(),
         )
-        stock = {each.number for each in orders if each.stock_share is not None}
-        if alone := alone_in_sets(blocks, stock):
+        widths = {each.number for each in orders if each.stock_share is not None}
+        if alone := alone_in_sets(blocks, widths):
             return self._filled(number, beside, budget, without | alone)
         return on_jumbos(case, blocks, stage.sets, butts, search.name)
 

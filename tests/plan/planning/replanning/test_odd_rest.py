@@ -1,0 +1,56 @@
+"""Jumbos unlike the others in a plan of the rest: which are wound, and beside what."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from tests.plan.planning.conftest import Case
+from tests.plan.planning.replanning.rests import rest_search, with_rush
+from trimopt import Budget, JumboInStock
+from trimopt.plan.planning.replanning import odd_rest
+from trimopt.plan.planning.replanning.odd_rest import OddRest
+from trimopt.plan.planning.run_jumbos import stock_jumbo
+from trimopt.plan.planning.run_patterns import RunTask
+from trimopt.winding import Butt
+
+
+def test_a_new_jumbo_that_is_not_worth_winding_leaves_the_others(
+    cases: tuple[Case, Case], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of two narrow ones the sets that lack fill one, and four fifths of the other would be lost.
+
+    It alone is passed by, and the first is filled without it.
+    """
+    case = cases[0]
+    first = case.book.orders[0]
+    narrow = JumboInStock(
+        name="N-1", grade=first.grade, grammage_gsm=first.grammage_gsm,
+        width_mm=Fraction(4660), length_m=16_690, loss_start_m=100, loss_end_m=100,
+    )  # fmt: skip
+    book = replace(with_rush(case), jumbos=(narrow, replace(narrow, name="N-2")))
+    search = rest_search(case, book)
+    filled: list[set[str]] = []
+
+    def part(task: RunTask) -> Any:
+        filled.append({each.name for each in task.stock})
+        if "N-2" not in filled[-1]:
+            return None  # what it is filled with is not looked at
+        left = {"N-1": 90, "N-2": 13_000}
+        butts = [
+            Butt(
+                jumbo=stock_jumbo(each), wound_m=16_490 - left[each.name],
+                left_m=left[each.name], carried_forward=False,
+            )
+            for each in task.stock
+        ]  # fmt: skip
+        return SimpleNamespace(stage=SimpleNamespace(butts_before=lambda **_: butts))
+
+    monkeypatch.setattr(odd_rest, "odd_part_of", part)
+    rest = OddRest(case=search.case, tail=search.tail, search=lambda *_: search)
+    rest._filled(0, search.tail, Budget())
+    assert filled == [{"N-1", "N-2"}, {"N-1"}]
