@@ -17,7 +17,7 @@ of paper under and over the ordered quantity add.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -99,9 +99,10 @@ def _fits(
         return False
     wanted = sheeter.core_inside_mm if sheeter is not None else order.core_mm
     limit = mass_limit_kg(order, winder)
-    mass = float(kg_of(width_mm, row.length_m, order.grammage_gsm))
-    if limit is not None and mass > limit + _SLIP:
-        return False
+    if limit is not None:
+        mass = float(kg_of(width_mm, row.length_m, order.grammage_gsm))
+        if mass > limit + _SLIP:
+            return False
     min_mm, max_mm = diameter_limits_mm(order, winder, sheeter)
     caliper_um = grade.wound_caliper_um(order.grammage_gsm)
     for core in winder.cores:
@@ -122,6 +123,8 @@ def pieces_of(run: RunPlan, mill: Mill, orders: Sequence[Order]) -> tuple[Priced
     """
     unit_mm = run.proof.width_unit_mm
     found: dict[tuple[int, int, Fraction], PricedPiece] = {}
+    widths = [_widths(order, mill) for order in orders]
+    reels: dict[tuple[float | None, int], list[tuple[int, Fraction, Gain]]] = {}
     for c, row in enumerate(run.set_lengths):
         if row.length_m < 1:
             continue
@@ -130,10 +133,34 @@ def pieces_of(run: RunPlan, mill: Mill, orders: Sequence[Order]) -> tuple[Priced
             _set_limits(run, mill, each).width_mm
             for each in (row, replace(row, jumbo_width_mm=None))
         )
-        for i, order in enumerate(orders):
-            for width_mm, ups, sheeter in _widths(order, mill):
-                if width_mm > web_mm or not _fits(order, mill, row, width_mm, sheeter):
-                    continue
+        length = row.core_mm, row.length_m
+        if length not in reels:
+            reels[length] = list(_reels_of(row, mill, orders, widths, unit_mm))
+        for i, width_mm, gives in reels[length]:
+            held = found.get((i, c, width_mm))
+            if width_mm <= web_mm and (held is None or gives.gain > held.gain):
+                found[i, c, width_mm] = PricedPiece(
+                    order=i,
+                    winding_class=c,
+                    width_mm=width_mm,
+                    gain=gives.gain,
+                    worth=gives.worth,
+                    no_edge=orders[i].no_edge,
+                )
+    return tuple(found.values())
+
+
+def _reels_of(
+    row: SetLength,
+    mill: Mill,
+    orders: Sequence[Order],
+    widths: Sequence[Sequence[tuple[Fraction, int | None, Sheeter | None]]],
+    unit_mm: Fraction,
+) -> Iterator[tuple[int, Fraction, Gain]]:
+    """Reels of this length on its core, on any jumbo: order, width, and what one gives."""
+    for i, order in enumerate(orders):
+        for width_mm, ups, sheeter in widths[i]:
+            if _fits(order, mill, row, width_mm, sheeter):
                 gives = piece_gain(
                     order,
                     width_mm=width_mm,
@@ -142,17 +169,8 @@ def pieces_of(run: RunPlan, mill: Mill, orders: Sequence[Order]) -> tuple[Priced
                     length_m=row.length_m,
                     unit_mm=unit_mm,
                 )
-                held = found.get((i, c, width_mm))
-                if gives.gain > 0 and (held is None or gives.gain > held.gain):
-                    found[i, c, width_mm] = PricedPiece(
-                        order=i,
-                        winding_class=c,
-                        width_mm=width_mm,
-                        gain=gives.gain,
-                        worth=gives.worth,
-                        no_edge=order.no_edge,
-                    )
-    return tuple(found.values())
+                if gives.gain > 0:
+                    yield i, width_mm, gives
 
 
 def _widths(order: Order, mill: Mill) -> list[tuple[Fraction, int | None, Sheeter | None]]:
