@@ -64,7 +64,7 @@ class _Grid:
         self.headings = headings
         self.rows = [row for row, _ in lines]
         self._at = {key: one.index for key, one in headings.items()}
-        self._words = settings.words
+        self.settings = settings
 
     def cell(self, line: int, key: str) -> object:
         cells, index = self.lines[line][1], self._at[key]
@@ -78,7 +78,7 @@ class _Grid:
 
     def _product(self, line: int) -> object:
         value = self.cell(line, "product") if "product" in self._at else None
-        meant = self._words.cell(value, PRODUCTS)
+        meant = self.settings.words.cell(value, PRODUCTS)
         return (
             "sheet" if isinstance(meant, str) and name_key(meant) in {"sheet", "sheets"} else meant
         )
@@ -95,32 +95,27 @@ class _Grid:
             firsts.append(firsts[-1] if goes_on and firsts else line)
         return firsts
 
-    def with_cells(self, line: int, values: dict[str, object]) -> tuple[int, Cells]:
+    def put(self, line: int, key: str, value: object) -> None:
         row, cells = self.lines[line]
-        width = max([len(cells), *(self._at[key] + 1 for key in values)])
-        made = list(cells) + [None] * (width - len(cells))
-        for key, value in values.items():
-            made[self._at[key]] = value
-        return row, tuple(made)
+        before, after = cells[: self._at[key]], cells[self._at[key] + 1 :]
+        self.lines[line] = row, (*before, *[None] * (self._at[key] - len(before)), value, *after)
 
 
 def _filled(grid: _Grid, keys: Sequence[str], where: str) -> FilledLines:
-    lines: list[tuple[int, Cells]] = []
+    made = _Grid(list(grid.lines), grid.headings, grid.settings)
+    # The product comes first: what a sheet cannot have is not filled into it.
+    ordered = sorted(keys, key=lambda key: key != "product")
     rows_of: dict[str, list[int]] = {key: [] for key in keys}
     above: dict[str, object] = {}
     for line, row in enumerate(grid.rows):
         if line == 0 or not _continues(grid, line, keys):
             above = {}
-        # The product comes first: what a sheet cannot have is not filled into it.
-        ordered = sorted(keys, key=lambda key: key != "product")
-        made = _Grid([grid.lines[line]], grid.headings, BookSettings(words=grid._words))
         for key in ordered:
-            if made.blank(0, key) and key in above:
-                made.lines[0] = made.with_cells(0, {key: above[key]})
+            if made.blank(line, key) and key in above:
+                made.put(line, key, above[key])
                 rows_of[key].append(row)
-            elif made.cell(0, key) is not None:
-                above[key] = made.cell(0, key)
-        lines.append(made.lines[0])
+            elif made.cell(line, key) is not None:
+                above[key] = made.cell(line, key)
     said = tuple(
         Fault(
             where=where,
@@ -131,7 +126,7 @@ def _filled(grid: _Grid, keys: Sequence[str], where: str) -> FilledLines:
         for key, rows in rows_of.items()
         if rows
     )
-    return FilledLines(lines=lines, warnings=said)
+    return FilledLines(lines=made.lines, warnings=said)
 
 
 def _continues(grid: _Grid, line: int, keys: Sequence[str]) -> bool:
