@@ -14,6 +14,7 @@ from trimopt import Book, DoneSet, Effort, JumboInStock, Request, WhatRan, make_
 from trimopt.book.model import Defect
 from trimopt.plan.model import Block
 from trimopt.plan.planning.replanning.issued_places import IssuedPlaces, in_places
+from trimopt.plan.planning.replanning.sets_changed import as_held
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
 
 
@@ -66,6 +67,21 @@ def test_a_set_on_no_jumbo_of_the_plan_has_no_place(cases: tuple[Case, Case]) ->
     row = block.sets[0]
     other = replace(row, stretches=tuple(replace(p, jumbo="none such") for p in row.stretches))
     assert in_places(standing, (replace(block, sets=(other,)), *standing.tail)) is None
+
+
+def test_a_set_that_is_joined_no_more_has_new_labels(cases: tuple[Case, Case]) -> None:
+    """What was cut out of its jumbo was none: only its reels say another number of joins."""
+    run = cases[0].plan.runs[0]
+    block = run.blocks[0]
+    (part,) = block.sets[0].stretches
+    joined = (
+        replace(part, to_m=part.from_m + 1_000),
+        replace(part, from_m=part.from_m + 1_200, to_m=part.to_m + 200),
+    )
+    sets = (replace(block.sets[0], stretches=joined), *block.sets[1:])
+    issued = replace(run, blocks=(replace(block, sets=sets), *run.blocks[1:]))
+    held = [row.issued for row in as_held(run, issued, "shift-1").sets]
+    assert held == ["", *["shift-1"] * (len(held) - 1)]
 
 
 def test_a_jumbo_taken_off_before_its_end_says_what_is_on_it(cases: tuple[Case, Case]) -> None:

@@ -86,7 +86,7 @@ def given_up(issued: Sequence[Block], now: Sequence[Block]) -> list[int]:
 
 def _held(block: Block, row: SetRow) -> object:
     """What stands on the crew's sheet and on the labels of a set."""
-    return (*_key(block, row), *row.jumbos)
+    return (*_key(block, row), row.jumbos, row.joins_at_m)
 
 
 def _key(block: Block, row: SetRow) -> tuple[object, ...]:
