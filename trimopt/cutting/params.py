@@ -131,7 +131,7 @@ class ConvexifiedParams:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PoolBoundParams:
-    """Cuts over the patterns that a better plan can hold (`lp/convexified/pool_bound.py`)."""
+    """Cuts over the patterns that a better plan can hold (`search/pool_bound.py`)."""
 
     patterns: int = 8_000  # at most; 0: no cuts
     spans: int = 1  # tried: each half the one before, where patterns were too many
@@ -148,6 +148,14 @@ class PoolBoundParams:
     # It ends where so many rounds bring less than a share of the gap that it is to close.
     idle_rounds: int = 4
     min_progress: float = 0.02
+    # Branching (`search/pool_branching.py`), where cuts close so much of the gap to be closed.
+    branch_work: int = 0  # at most; 0: none
+    branch_rounds: int = 3  # of cuts in each part
+    branches_tried: int = 8
+    min_branched: float = 0.5
+    # It ends where half of its work closed less than a share of what was open.
+    branch_look: int = 1_000_000_000
+    min_branch_share: float = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -303,6 +311,7 @@ _FOR_EFFORT = {
             max_cuts=250,
             idle_rounds=8,
             min_progress=0.01,
+            branch_work=20_000_000_000,
         ),
         set_ups=SetUpParams(exact_effort=4.0, point_effort=4.0, resting_share=1.0),
     ),

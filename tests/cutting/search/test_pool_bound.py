@@ -13,7 +13,7 @@ from tests.cutting.brute import best_loss
 from tests.cutting.lp.test_convexified import guided
 from tests.properties.test_cutting_brute import FEATURES, small_run
 from trimopt.budget import Budget, SearchEnded
-from trimopt.cutting import solve
+from trimopt.cutting import Instance, solve
 from trimopt.cutting.lp.class_offers import class_offers
 from trimopt.cutting.lp.pricing import Pricer
 from trimopt.cutting.params import PARAMS, ConvexifiedParams, EngineParams, RestartParams
@@ -80,3 +80,39 @@ def test_nothing_is_proven_where_no_pieces_are_listed() -> None:
     before = search.bound
     prove_by_cuts(search, found[0], pricers, margin=1.0)
     assert search.bound == before
+
+
+def _in_parts(branch_work: int) -> EngineParams:
+    """No cuts but in parts, to the last unit of loss."""
+    bound = replace(PARAMS.pool_bound, max_cuts=0, branch_work=branch_work, min_branched=0.0)
+    return replace(_TO_THE_END, pool_bound=bound)
+
+
+def _proven(instance: Instance, params: EngineParams) -> tuple[int, int] | None:
+    """Bound and loss from a plan with a pattern for each order."""
+    pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
+    search = Search(instance=instance, budget=Budget(), params=params)
+    found = guided(search, pricers)
+    if found is None:
+        return None
+    with suppress(SearchEnded):  # plan and bound meet
+        own = single_order_patterns(instance, pricers)
+        search.take(completed(instance, (), own), "one order a pattern")
+        prove_by_cuts(search, found[0], pricers, margin=1.0)
+    assert search.bound is not None
+    assert search.loss is not None
+    return search.bound, search.loss
+
+
+@pytest.mark.parametrize(("feature", "opened"), [("ranges", 5), ("slack", 3), ("all", 5)])
+def test_parts_prove_the_best_plan(feature: str, opened: int) -> None:
+    """Of small runs, plan and bound of whom are apart: both are brought to what counting says."""
+    before = 0
+    for seed in range(12):
+        instance = small_run(seed, feature)
+        whole = _proven(instance, _in_parts(0))
+        if whole is not None and whole[0] < whole[1]:
+            before += 1
+            parts = _proven(instance, _in_parts(10**9))
+            assert parts == (best_loss(instance, max_sets=6),) * 2
+    assert before == opened

@@ -34,6 +34,7 @@ RIGHT = 1 << 18
 _UNIT = 1 << 38  # of multipliers and sums
 _PART = 1 << 24  # of a quotient of two fractions
 _EXACT = 2.0**53  # whole numbers below it are exact as floats, and so are their sums
+_MAX_SHRUNK = 8  # by which a right side may fall for rows that have less than nothing on theirs
 _MIN_FRACTION = 0.02  # of a right side: with less the cut's figures grow
 
 
@@ -72,9 +73,12 @@ def mixed_integer_cuts(
     coefficients = np.minimum(first, second).astype(np.float64) * RIGHT
     surplus = _of_surplus(whole[:, equations:], below, above)
     right = _PART * RIGHT + whole_product(surplus, rights[equations:])
-    # What is not negative sums up exactly where the sum is exact.
+    # What is not negative sums up exactly where the sum is exact, and so do parts of it with signs.
+    sizes = coefficients + whole_product(surplus, np.abs(rows[equations:]))
+    good &= sizes.max(axis=1, initial=0.0) < _EXACT
+    good &= whole_product(surplus, np.abs(rights[equations:])) < _EXACT - _PART * RIGHT
+    good &= right >= _PART * RIGHT // _MAX_SHRUNK
     coefficients += whole_product(surplus, rows[equations:])
-    good &= (coefficients.max(axis=1, initial=0.0) < _EXACT) & (right < _EXACT)
     right[~good], coefficients[~good] = float(_PART * RIGHT), 0.0
     shrink = right.astype(np.int64) // RIGHT
     coefficients = -(-coefficients.astype(np.int64) // shrink[:, None])

@@ -68,8 +68,9 @@ class Restarts:
                 self.exchange.run(self.params.exchanges_after)
             anew = not anew
             if self.proved is None and not self.closed and self.search.stands_still():
-                before, self.proved = self.search.budget.work, self.search.loss
+                before = self.search.budget.work
                 prove()
+                self.proved = self.search.loss
                 end += self.search.budget.work - before
 
     def begin(self) -> dict[Pattern, int]:
