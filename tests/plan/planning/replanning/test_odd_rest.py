@@ -12,8 +12,11 @@ import pytest
 from tests.plan.planning.conftest import Case
 from tests.plan.planning.replanning.rests import rest_search, with_rush
 from trimopt import Budget, JumboInStock
+from trimopt.plan.model import JumboUse
 from trimopt.plan.planning.replanning import odd_rest
 from trimopt.plan.planning.replanning.odd_rest import OddRest
+from trimopt.plan.planning.replanning.tried_rest import ChosenRest
+from trimopt.plan.planning.replanning.whole_run import Rest
 from trimopt.plan.planning.run_jumbos import stock_jumbo
 from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.winding import Butt
@@ -54,3 +57,26 @@ def test_a_new_jumbo_that_is_not_worth_winding_leaves_the_others(
     rest = OddRest(case=search.case, tail=search.tail, search=lambda *_: search)
     rest._filled(0, search.tail, Budget())
     assert filled == [{"N-1", "N-2"}, {"N-1"}]
+
+
+def test_no_block_changes_to_use_up_an_odd_jumbo() -> None:
+    """Of two rests the one that costs less is chosen, though the other winds more odd paper."""
+    nothing: Any = None
+    rests = [Rest(orders=nothing, jumbos={}, notes=(name,)) for name in ("used", "left")]
+    jumbo = JumboUse(
+        name="N-1", width_mm=Fraction(4660), length_m=16_690, wound_m=16_490, winder="W",
+        butt_m=0, carried_forward_m=0, nominal=False, loss_start_m=120, loss_end_m=80,
+    )  # fmt: skip
+    runs = {
+        "used": SimpleNamespace(jumbos=(jumbo,), orders=(), blocks=(), grammage_gsm=250, cost=900),
+        "left": SimpleNamespace(jumbos=(), orders=(), blocks=(), grammage_gsm=250, cost=800),
+    }
+    search: Any = SimpleNamespace(
+        whole=lambda rest: runs[rest.notes[0]],
+        objective=SimpleNamespace(cost_of_plan=lambda run: run.cost, per_kg=1.0),
+        disturbance=150.0,
+    )
+    case: Any = SimpleNamespace(jumbos=SimpleNamespace(odd=(jumbo,)))
+    odd = OddRest(case=case, tail=(), search=lambda *_: search)
+    used, left = (odd._ranked(ChosenRest(rest=rest)).rank for rest in rests)
+    assert left < used

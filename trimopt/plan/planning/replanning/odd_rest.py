@@ -3,7 +3,8 @@
 Tried are such jumbos filled with what orders lack beside all sets that may stay, with what the last
 of these give too, and with all that is lacking, each with as many of these sets behind as are worth
 it; and all planned anew. What the whole rest lacks, is late with and costs decides, each block
-that changes at its worth.
+that changes at its worth. That an odd jumbo is used up is worth nothing here: what is left of it
+is there for the next plan.
 """
 
 from __future__ import annotations
@@ -17,7 +18,6 @@ from math import inf
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
 from trimopt.plan.model import Block
-from trimopt.plan.planning.odd_jumbos.odd_part import worth_of_use_kg
 from trimopt.plan.planning.odd_jumbos.odd_sets import MAX_LOSS
 from trimopt.plan.planning.overstock import alone_in_sets
 from trimopt.plan.planning.replanning.kept_sets import OnJumbos, first_sets, on_jumbos, still_wanted
@@ -212,10 +212,9 @@ class OddRest:
         search = self.search(self.case, (), None)
         rest = chosen.rest
         run = search.whole(rest)
-        used_kg = worth_of_use_kg(run, {jumbo.name for jumbo in self.case.jumbos.odd})
         changed = changes_of(self.tail, rest.blocks)
         cost = search.objective.cost_of_plan(run)
-        worth = search.disturbance * changed.weight - used_kg * search.objective.per_kg
+        worth = search.disturbance * changed.weight
         late = sum(OrderState.LATE in line.states for line in run.orders)
         lacking_kg = round(sum(line.lacking_kg for line in run.orders))
         return _TriedWay(
