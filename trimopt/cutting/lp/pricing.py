@@ -99,31 +99,36 @@ class Pricer:
             return quick
         if not self.offer.plain:
             return self._ruled(values, max_counts, cutoff)
-        exact = self._pieces(values, max_counts)
+        exact, _ = self._pieces(values, max_counts)
         if exact is None:
             return Priced(bound=UNREACHED, exact=True, patterns=(), work=quick.work)
         value, counts = exact
         work = quick.work + 4 * self.offer.size * len(self.offer.broke) * self.offer.max_pieces
         return Priced(bound=value, exact=True, patterns=((value, counts),), work=work)
 
-    def _candidates(self, values: Ints, max_counts: Ints) -> Ints:
-        """Positions worth looking at: of equal widths the best, none that is worth nothing."""
+    def _candidates(self, values: Ints, max_counts: Ints, *, edges: bool = False) -> Ints:
+        """Positions worth looking at: of equal widths the best, none that is worth nothing.
+
+        With `edges` of equal widths that may and may not stand at an edge the best of each; what is
+        worth nothing may stand there.
+        """
         offer = self.offer
         usable = max_counts > 0
-        if offer.any_used:
+        if offer.any_used and not edges:
             usable &= values > 0
         # Of options of one width the dearest serve first: the others only where its count runs out.
-        order = np.lexsort((-values, offer.widths))
+        inside = offer.no_edge & edges
+        order = np.lexsort((-values, inside, offer.widths))
         keep = []
-        last, room = -1, 0
+        last, room = (-1, False), 0
         for j in order:
             if not usable[j]:
                 continue
-            width = int(offer.widths[j])
-            if width == last and room <= 0:
+            alike = width, _ = int(offer.widths[j]), bool(inside[j])
+            if alike == last and room <= 0:
                 continue
-            if width != last:
-                last, room = width, min(offer.width // width, offer.max_pieces)
+            if alike != last:
+                last, room = alike, min(offer.width // width, offer.max_pieces)
             keep.append(j)
             room -= int(max_counts[j])
         return np.array(keep, dtype=np.int64)
@@ -214,22 +219,26 @@ class Pricer:
 
     def _pieces(
         self, values: Ints, max_counts: Ints, min_counts: Ints | None = None
-    ) -> tuple[int, Counts] | None:
-        """Exact best over width and pieces; `min_counts` of options are in the pattern already."""
+    ) -> tuple[tuple[int, Counts] | None, int]:
+        """Exact best over width and pieces, and its work; `min_counts` are in it already."""
         offer = self.offer
         base = np.zeros(offer.size, dtype=np.int64) if min_counts is None else min_counts
         room = max_counts - base
         if (room < 0).any():
-            return None
-        free = min_counts is None and offer.plain
-        kept = self._candidates(values, max_counts) if free else np.flatnonzero(room > 0)
+            return None, 0
+        if offer.plain and min_counts is None:
+            kept = self._candidates(values, max_counts)
+        elif offer.edges_only:  # so that no rule asks for an option that is not the best
+            kept = self._candidates(values, max_counts, edges=True)
+        else:
+            kept = np.flatnonzero(room > 0)
         edge = int(base[~offer.no_edge].sum())
         pieces, used = int(base.sum()), int((base * offer.widths).sum())
         if used > offer.width or pieces > offer.max_pieces:
-            return None
+            return None, 0
         inside = bool(base[offer.no_edge].any())
         # Without no-edge pieces edge pieces need not be counted: one layer of the table, not three.
-        answers = []
+        answers, work = [], 0
         for with_inside in (False, True):
             if inside and not with_inside:
                 continue
@@ -245,13 +254,14 @@ class Pricer:
                 start=(edge, pieces, used),
                 guarded=with_inside,
             )
+            work += 4 * table.best.size * len(chosen)
             end = self._end(table)
             if end is not None:
                 counts = base.copy()
                 for j, n in table.pieces(*end):
                     counts[chosen[j]] += n
                 answers.append((int((counts * values).sum()), _counts(counts)))
-        return max(answers, default=None)
+        return max(answers, default=None), work
 
     def _end(self, table: PieceTable) -> tuple[int, int, int] | None:
         """Where the best allowed pattern of a table ends."""
@@ -264,14 +274,13 @@ class Pricer:
     def _ruled(self, values: Ints, max_counts: Ints, cutoff: int) -> Priced:
         """Best pattern under every rule: the best under fewer, split where it breaks one."""
         offer, work = self.offer, 0
-        cells = 8 * offer.size * len(offer.broke) * offer.max_pieces
         order = count()
         queue: list[tuple[int, int, Ints, Ints, Counts]] = []
 
         def push(min_counts: Ints, limit: Ints) -> None:
             nonlocal work
-            work += cells
-            best = self._pieces(values, limit, min_counts)
+            best, done = self._pieces(values, limit, min_counts)
+            work += done
             if best is not None:
                 heapq.heappush(queue, (-best[0], next(order), min_counts, limit, best[1]))
 
