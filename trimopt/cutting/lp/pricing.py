@@ -99,7 +99,7 @@ class Pricer:
             return quick
         if not self.offer.plain:
             return self._ruled(values, max_counts, cutoff)
-        exact, _ = self._pieces(values, max_counts)
+        exact = self._pieces(values, max_counts)
         if exact is None:
             return Priced(bound=UNREACHED, exact=True, patterns=(), work=quick.work)
         value, counts = exact
@@ -219,13 +219,13 @@ class Pricer:
 
     def _pieces(
         self, values: Ints, max_counts: Ints, min_counts: Ints | None = None
-    ) -> tuple[tuple[int, Counts] | None, int]:
-        """Exact best over width and pieces, and its work; `min_counts` are in it already."""
+    ) -> tuple[int, Counts] | None:
+        """Exact best over width and pieces; `min_counts` of options are in the pattern already."""
         offer = self.offer
         base = np.zeros(offer.size, dtype=np.int64) if min_counts is None else min_counts
         room = max_counts - base
         if (room < 0).any():
-            return None, 0
+            return None
         if offer.plain and min_counts is None:
             kept = self._candidates(values, max_counts)
         elif offer.edges_only:  # so that no rule asks for an option that is not the best
@@ -235,10 +235,10 @@ class Pricer:
         edge = int(base[~offer.no_edge].sum())
         pieces, used = int(base.sum()), int((base * offer.widths).sum())
         if used > offer.width or pieces > offer.max_pieces:
-            return None, 0
+            return None
         inside = bool(base[offer.no_edge].any())
         # Without no-edge pieces edge pieces need not be counted: one layer of the table, not three.
-        answers, work = [], 0
+        answers = []
         for with_inside in (False, True):
             if inside and not with_inside:
                 continue
@@ -254,14 +254,13 @@ class Pricer:
                 start=(edge, pieces, used),
                 guarded=with_inside,
             )
-            work += 4 * table.best.size * len(chosen)
             end = self._end(table)
             if end is not None:
                 counts = base.copy()
                 for j, n in table.pieces(*end):
                     counts[chosen[j]] += n
                 answers.append((int((counts * values).sum()), _counts(counts)))
-        return max(answers, default=None), work
+        return max(answers, default=None)
 
     def _end(self, table: PieceTable) -> tuple[int, int, int] | None:
         """Where the best allowed pattern of a table ends."""
@@ -274,13 +273,14 @@ class Pricer:
     def _ruled(self, values: Ints, max_counts: Ints, cutoff: int) -> Priced:
         """Best pattern under every rule: the best under fewer, split where it breaks one."""
         offer, work = self.offer, 0
+        cells = 8 * offer.size * len(offer.broke) * offer.max_pieces
         order = count()
         queue: list[tuple[int, int, Ints, Ints, Counts]] = []
 
         def push(min_counts: Ints, limit: Ints) -> None:
             nonlocal work
-            best, done = self._pieces(values, limit, min_counts)
-            work += done
+            work += cells
+            best = self._pieces(values, limit, min_counts)
             if best is not None:
                 heapq.heappush(queue, (-best[0], next(order), min_counts, limit, best[1]))
 

@@ -114,9 +114,12 @@ def _prove_over(search: Search, columns: PoolColumns, base: int) -> None:
     """Raise the bound `base` of the prices by cuts, and by parts where cuts do much of it."""
     params = search.params.pool_bound
     program = CutProgram(search, Part.of(columns))
+    ended = False
     with suppress(SolverFailedError):
         program.run()
+        ended = True
     rise = risen(program.proven, columns.span)
     search.prove(base + rise, "all patterns that could serve, and cuts")
-    if params.branch_work and TOTAL * params.min_branched <= program.proven < TOTAL:
+    enough = TOTAL * params.min_branched <= program.proven < TOTAL
+    if params.branch_work and ended and enough:
         PoolBranching(search, base, columns.span).run(program)
