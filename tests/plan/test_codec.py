@@ -261,8 +261,9 @@ def test_what_cannot_be_written_leaves_all_as_it_was(
     assert os.listdir(tmp_path) == ["plan.json"]
 
 
-def test_a_folder_that_is_not_there_is_an_error(tmp_path: Path) -> None:
+def test_a_folder_that_is_none_is_an_error(tmp_path: Path) -> None:
     """The error names the file that could not be written."""
+    (tmp_path / "missing").write_text("")
     with pytest.raises(ReportError, match="missing"):
         write_whole(tmp_path / "missing" / "plan.json", "x")
 

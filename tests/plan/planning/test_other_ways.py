@@ -17,8 +17,7 @@ from trimopt.cutting import prove
 from trimopt.plan.model import Effort, Request, RunPlan
 from trimopt.plan.planning import plan_run, run_patterns
 from trimopt.plan.planning.plan_book import make_plan
-from trimopt.plan.planning.schedule import run_winding
-from trimopt.winding import least_loss
+from trimopt.winding.jumbos import joint_bound
 
 _BOOK = Book(
     source="s",
@@ -100,7 +99,7 @@ def test_what_holds_whichever_way_is_proven_once(monkeypatch: pytest.MonkeyPatch
         return proven
 
     monkeypatch.setattr(run_patterns, "prove", counted("bound", prove))
-    monkeypatch.setattr(run_winding, "least_loss", counted("least", least_loss))
+    monkeypatch.setattr(joint_bound, "least_loss", counted("least", joint_bound.least_loss))
     _, both = _run(monkeypatch, -1.0)
     assert both == [False, True]
     assert sorted(asked) == ["bound", "least"]
