@@ -30,8 +30,12 @@ TIMES = ["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
-class NewPath(click.Path):
-    """A file that is to be written: what it is for is not begun where it cannot be."""
+class LookedAtPath(click.Path):
+    """A file that is looked at before the command begins; `look` raises where it will not do."""
+
+    def __init__(self, look: Callable[[Path], None], **rules: Any) -> None:
+        super().__init__(dir_okay=False, **rules)
+        self._look = look
 
     def convert(
         self,
@@ -39,34 +43,21 @@ class NewPath(click.Path):
         param: click.Parameter | None,
         ctx: click.Context | None,
     ) -> Path:
-        """The path, if a file can be written there."""
+        """The path, if it will do."""
         path = Path(str(super().convert(value, param, ctx)))
-        require_writable(path)
+        self._look(path)
         return path
 
 
-NEW_FILE = NewPath(dir_okay=False)
+def _require_no_plan(path: Path) -> None:
+    """Refuse a plan's file where an order book belongs."""
+    if path.suffix.lower() == ".json" or _has_plan_sheet(path):
+        from trimopt import read_plan
 
-
-class BookPath(click.Path):
-    """A file that stands where an order book belongs; a plan's file is wrong usage."""
-
-    def convert(
-        self,
-        value: str | os.PathLike[str],
-        param: click.Parameter | None,
-        ctx: click.Context | None,
-    ) -> Path:
-        """The path of the book, or wrong usage."""
-        path = Path(str(super().convert(value, param, ctx)))
-        if path.suffix.lower() == ".json" or _has_plan_sheet(path):
-            from trimopt import read_plan
-
-            with suppress(TrimoptError):
-                book = read_plan(path).book.name
-                message = f"{path} is a plan; name the order book that it was made from, {book}"
-                self.fail(f"{message}.", param, ctx)
-        return path
+        with suppress(TrimoptError):
+            book = read_plan(path).book.name
+            message = f"{path} is a plan; name the order book that it was made from, {book}."
+            raise click.BadParameter(message)
 
 
 def _has_plan_sheet(path: Path) -> bool:
@@ -76,7 +67,8 @@ def _has_plan_sheet(path: Path) -> bool:
     return False
 
 
-BOOK = BookPath(exists=True, dir_okay=False)
+NEW_FILE = LookedAtPath(require_writable)
+BOOK = LookedAtPath(_require_no_plan, exists=True)
 book_argument = click.argument("book", type=BOOK)
 mill_option = click.option(
     "--mill",
