@@ -8,7 +8,8 @@ from trimopt.ledger.as_run_columns import AS_RUN_COLUMNS, JOIN_AT, REASONS, TITL
 from trimopt.plan.model import Plan
 from trimopt.report.table_columns import TableColumn, Value
 from trimopt.report.words.texts import text
-from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, add_sheet, text_lines
+from trimopt.report.xlsx.plan_sheet import add_sheet
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, text_lines
 
 HEADING_ROW = 3
 

@@ -14,8 +14,9 @@ from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.plan_words import mass_on, settings_text
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
+from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.styles import INK
-from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, add_sheet
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
 
 
 def add_balance(book: Workbook, plan: Plan) -> None:

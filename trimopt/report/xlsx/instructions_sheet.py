@@ -17,7 +17,8 @@ from trimopt.paper import Written
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.table_columns import TableColumn, Value
 from trimopt.report.words.texts import text
-from trimopt.report.xlsx.workbook_writer import Workbook, add_sheet
+from trimopt.report.xlsx.plan_sheet import add_sheet
+from trimopt.report.xlsx.workbook_writer import Workbook
 
 TITLE = "Instructions"
 _HEADING_ROW = 7

@@ -1,4 +1,4 @@
-"""Writing workbooks: cells by style and kind, tables, sheets of a plan set up for print.
+"""Writing workbooks: cells by style and kind, tables, and the set-up of a sheet for print.
 
 Rows and columns are counted from 1, as a spreadsheet program shows them.
 """
@@ -14,16 +14,13 @@ from typing import TYPE_CHECKING, Any
 import xlsxwriter
 from xlsxwriter.utility import cell_autofit_width
 
-from trimopt.plan.model import Plan
 from trimopt.report.table_columns import TableColumn, Value
-from trimopt.report.words.texts import text
-from trimopt.report.words.units import Units, moment
+from trimopt.report.words.units import Units
 from trimopt.report.xlsx.styles import FACE, STYLES, blank_format, number_format
 from trimopt.text import for_workbook, formula_like
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
-
 
 _HALF_SECOND = timedelta(microseconds=500_000)
 _WIDER = 1.12  # our face against the one that the library measures
@@ -297,32 +294,3 @@ def text_lines(text: str, width: float, *, bold: bool = False, wider: float = _W
             whole, wide = divmod(wide, space)  # a word longer than the line is broken
             lines, used = lines + int(whole), used + wide
     return lines
-
-
-_MAX_FOOTER = 245  # characters that a spreadsheet program keeps of a footer, less its commands
-
-
-def add_sheet(
-    book: Workbook, plan: Plan, title: str, *, wide: bool, run: str = "", heading: str = ""
-) -> SheetWriter:
-    """Add a sheet that prints on A4; `heading` stands for its title in print."""
-    sheet = book.add(title)
-    shown = text("plan.sheet_title", title=heading or title, run=run or _run_words(plan))
-    foot = header_text(text("plan.caution"), 10_000)
-    sheet.paper(
-        wide=wide,
-        head=(
-            header_text(text("plan.short_title", number=plan.number, winder=plan.winder), 60),
-            header_text(shown, 80),
-            f"{moment(plan.made_at)} · {text('plan.page')}",
-        ),
-        foot=foot if len(foot) <= _MAX_FOOTER else text("plan.caution_in_front"),
-        foot_pt=7 if wide else 6,
-    )
-    return sheet
-
-
-def _run_words(plan: Plan) -> str:
-    """Name the runs of a plan: all of them, or how many where they are many."""
-    names = ", ".join(run.name for run in plan.runs)
-    return names if len(names) <= 40 else text("plan.runs", count=len(plan.runs))

@@ -1,0 +1,36 @@
+"""A sheet of a plan's workbook, set up for print: header with plan and run, caution below."""
+
+from __future__ import annotations
+
+from trimopt.plan.model import Plan
+from trimopt.report.words.texts import text
+from trimopt.report.words.units import moment
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, header_text
+
+_MAX_FOOTER = 245  # characters that a spreadsheet program keeps of a footer, less its commands
+
+
+def add_sheet(
+    book: Workbook, plan: Plan, title: str, *, wide: bool, run: str = "", heading: str = ""
+) -> SheetWriter:
+    """Add a sheet that prints on A4; `heading` stands for its title in print."""
+    sheet = book.add(title)
+    shown = text("plan.sheet_title", title=heading or title, run=run or _run_words(plan))
+    foot = header_text(text("plan.caution"), 10_000)
+    sheet.paper(
+        wide=wide,
+        head=(
+            header_text(text("plan.short_title", number=plan.number, winder=plan.winder), 60),
+            header_text(shown, 80),
+            f"{moment(plan.made_at)} · {text('plan.page')}",
+        ),
+        foot=foot if len(foot) <= _MAX_FOOTER else text("plan.caution_in_front"),
+        foot_pt=7 if wide else 6,
+    )
+    return sheet
+
+
+def _run_words(plan: Plan) -> str:
+    """Name the runs of a plan: all of them, or how many where they are many."""
+    names = ", ".join(run.name for run in plan.runs)
+    return names if len(names) <= 40 else text("plan.runs", count=len(plan.runs))
