@@ -63,7 +63,7 @@ def _plan(*words: str) -> str:
 
 
 def test_it_is_listed_and_released(desk: Ledger) -> None:
-    """For people and for programs; what is held no more only where all is asked for."""
+    """For people and for programs; what is no longer held only where all is asked for."""
     ledger = ("--ledger", "ledger.sqlite")
     _hold(desk, "Kelvane", days=0)
     lines = _run("held", *ledger).splitlines()
@@ -71,7 +71,7 @@ def test_it_is_listed_and_released(desk: Ledger) -> None:
         "HELD-1  until 2026-11-26  Varnholt  12 reels of 735 mm, Folding boxboard 250 g/m²",
         "HELD-2  until 2026-11-23  Kelvane  12 reels of 735 mm, Folding boxboard 250 g/m²",
     ]
-    assert _run("held", *ledger, "--release", "HELD-1").splitlines()[0] == "HELD-1 is held no more"
+    assert _run("held", *ledger, "--release", "HELD-1").splitlines()[0] == "HELD-1 is no longer held"
     (row,) = json.loads(_run("held", *ledger, "--json"))
     assert (row["number"], row["held_until"], row["width_mm"]) == ("HELD-2", "2026-11-23", 735)
     assert "HELD-1  released  Varnholt" in _run("held", *ledger, "--all")

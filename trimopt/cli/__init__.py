@@ -33,10 +33,10 @@ COMMANDS = {
     "replan": "Plan the rest of a plan that was run in part.",
     "fit": "Sales: does a width fit, with what, and what does it cost in paper?",
     "held": "List what sales holds for customers, or release it.",
-    "schema": "Print the JSON Schema of a plan, for programs that read plans.",
     "record": "Keep what was run of a plan in the ledger.",
-    "guide": "Read the guide, chapter by chapter.",
     "trend": "Show trim loss over time, planned and run, and what causes it.",
+    "schema": "Print the JSON Schema of a plan, for programs that read plans.",
+    "guide": "Read the guide, chapter by chapter.",
 }
 
 

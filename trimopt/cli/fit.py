@@ -71,14 +71,14 @@ def _enquiry_options(function: F) -> F:
 @mill_option
 @plans_option
 @click.option(
-    "--plan", "plan_path", type=FILE, metavar="FILE", help="The plan to ask. Default: the newest."
+    "--plan", "plan_path", type=FILE, metavar="FILE", help="The plan it joins. Default: the newest."
 )
 @click.option(
     "--alternatives",
     is_flag=True,
     help="Look for changes that bring the use of paper down, and solve each.",
 )
-@click.option("--details", is_flag=True, help="Print all that is known, the curve among it.")
+@click.option("--details", is_flag=True, help="Print everything, with the curve over all widths.")
 @time_limit_option(
     5.0,
     "How long to plan the run again with the enquiry in it; --alternatives take up to eight times "
@@ -89,7 +89,7 @@ def _enquiry_options(function: F) -> F:
     "stock_widths",
     multiple=True,
     metavar="MM",
-    help="A width that may be made for stock beside it, for --alternatives; may be given again.",
+    help="A width that may be made for stock beside it, for --alternatives; may be given several times.",
 )
 @click.option("--list", "list_path", type=FILE, metavar="FILE", help="Enquiries, csv or xlsx.")
 @click.option("--into", type=NEW_FILE, metavar="FILE", help="Where the answered list is written.")
@@ -124,7 +124,7 @@ def command(
     it can be made and how it fills the deckle alone. Figures may state their unit, such as
     "29 1/16 in", "12 short tons" or "42 lb/1000 ft2". Exit code 5 when it cannot be made, 10 when
     hours or paper do not last or nothing was found in time, 3 when a row of the list is at fault.
-    Of a list the worst row's counts, and 10 when not all of its rows can be had together.
+    A list ends with the code of its worst row, or with 10 when its rows cannot all be had together.
 
     Example: trimopt fit orders/shift.xlsx --width 735 --reels 12 --diameter 1250
     """

@@ -14,7 +14,7 @@ from trimopt.cli.output import say, say_json
 
 @click.command("held")
 @click.option("--release", metavar="NUMBER", help="End a held enquiry before its day.")
-@click.option("--all", "every", is_flag=True, help="List what is held no more, too, and why.")
+@click.option("--all", "every", is_flag=True, help="Also list what is no longer held, and why.")
 @ledger_options.mill_beside_option
 @ledger_options.ledger_option
 @output_options
@@ -28,8 +28,8 @@ def command(
 ) -> None:
     """List what sales holds for customers: widths offered until a day, and not ordered yet.
 
-    It ends by itself with its day. It becomes an order by its number, in the column Held enquiry of
-    the order book.
+    A held enquiry ends after its last day. It becomes an order when a line of the order book gives
+    its number in the column Held enquiry.
 
     Example: trimopt held --ledger ledger.sqlite
     """
@@ -38,7 +38,7 @@ def command(
     day = ledger_options.today()
     if release is not None:
         kept.release(release, on=day)
-        say(f"{release} is held no more", err=as_json)
+        say(f"{release} is no longer held", err=as_json)
     from trimopt.report.words.held_words import held_fields, held_text
 
     shown = [each for each in kept.holds() if every or each.in_force(day)]

@@ -40,8 +40,8 @@ mill_beside_option = click.option(
 def who_options(done: str) -> Callable[[F], F]:
     """Who issues the next plan, and why: `done` says what they did."""
     return together(
-        click.option("--by", metavar="NAME", help=f"Who {done}: stands on the plan issued."),
-        click.option("--why", metavar="TEXT", help="Why: stands on the plan issued."),
+        click.option("--by", metavar="NAME", help=f"Who {done}: printed on the plan issued."),
+        click.option("--why", metavar="TEXT", help="Why: printed on the plan issued."),
     )
 
 

@@ -90,7 +90,7 @@ plans_option = click.option(
     default=Path("reports"),
     show_default=True,
     metavar="DIR",
-    help="Where plans stand.",
+    help="The folder of the plans.",
 )
 leave_out_faulty_option = click.option(
     "--leave-out-faulty",
@@ -140,7 +140,7 @@ DAY: Mapping[str, Any] = {"type": Moment(["%Y-%m-%d"]), "callback": _day, "metav
 as_of_option = click.option(
     "--as-of",
     **DAY,
-    help="The day that overdue lines are judged at. Default: the date the book carries.",
+    help="The day on which overdue lines are judged. Default: the book's (As of).",
 )
 
 
@@ -184,7 +184,7 @@ search_options = together(
         default=0,
         metavar="N",
         show_default=True,
-        help="Of equal plans, which to find.",
+        help="Where the search begins: of equally good plans, which one is found.",
     ),
     click.option(
         "--effort",

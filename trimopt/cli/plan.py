@@ -35,7 +35,7 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.1
     "start",
     type=options.Moment(options.TIMES),
     metavar="TIME",
-    help="When the first set may begin. Default: 06:00 on the day the book carries.",
+    help="When the first set may begin. Default: 06:00 on the book's day (As of).",
 )
 @click.option(
     "--until",
@@ -48,19 +48,19 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.1
     "--hours",
     type=options.Figure(min=0, min_open=True, max=744),
     metavar="H",
-    help="The same in hours from the beginning.",
+    help="The same, in hours from when the first set may begin.",
 )
 @click.option(
     "--set-ups",
     type=click.IntRange(0, 1_000_000),
     metavar="N",
-    help="At most so many set-ups in each run: an instruction like those of the book.",
+    help="At most N set-ups in each run: an instruction, answered like those of the book.",
 )
 @click.option(
     "--give-up",
     type=options.Figure(0, 1e9),
     metavar="KG",
-    help="Kilograms of paper given for each set-up saved.",
+    help="Kilograms of paper that may be lost for each set-up saved.",
 )
 @click.option(
     "--ways-out",
@@ -74,7 +74,7 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.1
     "--crew",
     type=options.NEW_FILE,
     metavar="FILE",
-    help="Write the crew's pages alone, too: a workbook (xlsx) of what the winder prints.",
+    help="Also write a workbook (xlsx) with the crew's pages alone.",
 )
 @ledger_options.ledger_option
 @click.option(

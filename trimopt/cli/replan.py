@@ -49,8 +49,8 @@ class _Hour(options.Moment):
     "--done",
     multiple=True,
     metavar="SETS",
-    help="Sets that were run: 1-23, or 1-5,8. Of several runs, the run before them: 'RUN: 1-23', "
-    "or 'RUN: all'. May be given again.",
+    help="Sets that were run: 1-23, or 1-5,8. With several runs, name the run: 'RUN: 1-23', "
+    "or 'RUN: all'. May be given several times.",
 )
 @click.option(
     "--as-run", type=options.FILE, metavar="FILE", help="The sheet As run as the crew filled it in."
@@ -106,7 +106,7 @@ def command(
 ) -> None:
     """Plan the rest of a plan that was run in part, for the order book as it is now.
 
-    PLAN is the JSON file or the workbook of the plan as issued. What was run stands as it ran;
+    PLAN is the JSON file or the workbook of the plan as issued. What was run stays as it ran;
     what the orders still lack is planned from where the winder stands. With --issue it is written
     as the next plan; without it only the difference is shown. Ctrl-C ends the search with the best
     plan so far.

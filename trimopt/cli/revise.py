@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     "issued",
     type=FILE,
     metavar="FILE",
-    help="Of an edited JSON file, the plan as issued. Default: the file of its number.",
+    help="For an edited JSON file: the plan as issued. Default: the file with its number.",
 )
 @made_from_options
 @click.option("--issue", is_flag=True, help="Write it as the next plan, where everything holds.")
