@@ -89,7 +89,7 @@ def _enquiry_options(function: F) -> F:
     "stock_widths",
     multiple=True,
     metavar="MM",
-    help="A width that may be made for stock beside it, for --alternatives; may be given several times.",
+    help="A width that may be made for stock beside it, for --alternatives; repeatable.",
 )
 @click.option("--list", "list_path", type=FILE, metavar="FILE", help="Enquiries, csv or xlsx.")
 @click.option("--into", type=NEW_FILE, metavar="FILE", help="Where the answered list is written.")

@@ -50,7 +50,7 @@ class _Hour(options.Moment):
     multiple=True,
     metavar="SETS",
     help="Sets that were run: 1-23, or 1-5,8. With several runs, name the run: 'RUN: 1-23', "
-    "or 'RUN: all'. May be given several times.",
+    "or 'RUN: all'. Repeatable.",
 )
 @click.option(
     "--as-run", type=options.FILE, metavar="FILE", help="The sheet As run as the crew filled it in."
