@@ -129,6 +129,16 @@ def test_signs_and_date_order_once_for_all(tmp_path: Path) -> None:
     assert order.due.month == 3
 
 
+def test_the_other_sign_is_quoted_from_its_own_column(tmp_path: Path) -> None:
+    """Signs that differ in two columns: the cell that is named is the cell that is quoted."""
+    rows = (
+        {**REEL, "Width across [mm]": "820,5"},
+        {**REEL, "Order": "2", "Width across [mm]": 900, "Quantity": "9.5", "Unit": "t"},
+    )
+    wrong = one_fault(read_rows(tmp_path, *rows)).wrong
+    assert 'Width across [mm], "820,5" shows ,' in wrong
+
+
 def test_another_sign_of_thousands_is_a_fault(tmp_path: Path) -> None:
     """A point among figures of which neither sign is a point."""
     mill = mill_with(thousands_sign=" ", decimal_sign=",")

@@ -90,8 +90,8 @@ def unlike_forms(readers: Sequence[RowReader]) -> Iterator[tuple[RowReader, Faul
         usual, rare = sorted(kept, key=lambda form: -len(kept[form]))
         other, key = kept[usual][0]
         place = f"row {other.row}, {other.table.headings[key].text}"
+        shows = f'"{as_text(other.raw(key))}" shows {usual}'
         for reader, key in kept[rare]:
-            shows = f'"{as_text(other.raw(key))}" shows {usual}'
             wrong = f"shows the {what} {rare}, while {place}, {shows}"
             right = "write the whole book in one way"
             value = reader.raw(key)
