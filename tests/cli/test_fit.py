@@ -15,7 +15,8 @@ from click.testing import CliRunner
 from openpyxl import load_workbook
 
 from tests.cli.conftest import NO_CLOCK, ROOT, Clone
-from trimopt.cli import trimopt
+from trimopt import interrupt
+from trimopt.cli import fit, trimopt
 from trimopt.errors import OrderBookError, PlanError
 from trimopt.fit import Verdict
 from trimopt.plan.codec import plan_json
@@ -45,6 +46,22 @@ def test_a_width_with_the_plan(clone: Clone, monkeypatch: pytest.MonkeyPatch) ->
     assert first.startswith(("Take it: ", "Neutral: "))
     assert "t per t sold, proven" in " ".join(said.split())
     assert len(said.splitlines()) <= 6
+
+
+def test_ctrl_c_while_the_run_is_planned_again_keeps_the_answer(
+    clone: Clone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The quick answer is there already: the key ends the search for a better one."""
+    monkeypatch.chdir(clone.folder)
+    monkeypatch.setattr(interrupt, "_stage", interrupt.Stage.READING)
+    monkeypatch.setattr(fit, "_say_estimate", lambda _: interrupt._pressed(2, None))
+    try:
+        code, said = _fit("orders/shift.xlsx", "--width", "741", "--reels", "9", "--details")
+    finally:
+        interrupt.ask_to_stop(yes=False)
+    assert code in {0, 10}, said
+    assert " 741 mm " in said
+    assert "the time limit or Ctrl-C cut the search" in " ".join(said.split())
 
 
 @pytest.mark.parametrize(("asked", "narrowed"), [("1600", True), ("1500", False)])

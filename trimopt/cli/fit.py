@@ -137,6 +137,7 @@ def command(
     orders = None if book is None else load_book(book, mill, None, quiet=True)
     plan = None if book is None else _plan_of(mill, book, out, plan_path, quiet=quiet or as_json)
     from trimopt import EnquiryService
+    from trimopt.interrupt import Stage, begin
 
     service = EnquiryService(
         mill,
@@ -147,6 +148,7 @@ def command(
         leave_out_faulty=leave_out_faulty,
         held=holding.before(plan),
     )
+    begin(Stage.SEEKING)
     help_seconds = 8 * time_limit if alternatives else 0.0
     if list_path is not None and into is not None:
         paper = grade, grammage

@@ -55,7 +55,7 @@ _LONGER = (
     "hours end"
 )
 _NOT_PLANNED = "the run was not planned again with it, so planned sets are held"
-_CLOCK = "the time limit cut the search for a better plan; give more --time-limit"
+_CLOCK = "the time limit or Ctrl-C cut the search for a better plan; give more --time-limit"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
