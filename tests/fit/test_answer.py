@@ -14,6 +14,7 @@ from tests.fit.small_books import WORK
 from trimopt.book import Unit
 from trimopt.book.model import Book, Instruction, Order, Product
 from trimopt.budget import Budget
+from trimopt.errors import OrderBookError
 from trimopt.fit import (
     Alternative,
     Curve,
@@ -64,6 +65,37 @@ def test_an_enquiry_that_cannot_be_made_has_its_reason(name: str) -> None:
         assert answer.line.startswith(f"Cannot be made: a width of {width_mm} mm is ")
         assert f"{float(near):g} mm would pass" in answer.stop
         assert service.answer(enquiry(name, int(near))).stop == ""
+
+
+@pytest.mark.parametrize(
+    ("changed", "named"),
+    [
+        ({"quantity": Fraction(0)}, "quantity"),
+        ({"quantity": Fraction(5, 2)}, "quantity"),
+        ({"quantity": 6.0}, "quantity"),
+        ({"width_mm": 735.0}, "width_mm"),
+        ({"width_mm": "735"}, "width_mm"),
+        ({"unit": Unit.SHEETS}, "unit"),
+        ({"unit": "reels"}, "unit"),
+        ({"chop_mm": Fraction(1000)}, "unit"),
+        ({"max_diameter_mm": float("nan")}, "max_diameter_mm"),
+        ({"grammage_gsm": None}, "grammage_gsm"),
+        ({"under": Fraction(5)}, "under"),
+        ({"over": -0.05}, "over"),
+    ],
+)
+def test_what_a_program_asks_is_an_enquiry_or_a_fault(
+    changed: dict[str, object], named: str
+) -> None:
+    """No figure is rounded, guessed or divided by: each fault names its field."""
+    _, mill = run_of(NAMES[0])
+    asked = replace(
+        enquiry(NAMES[0], 735), unit=Unit.REELS, quantity=Fraction(6), core_mm=152.0, under=None
+    )
+    asked = replace(asked, **changed)  # type: ignore[arg-type]
+    with pytest.raises(OrderBookError) as refused:
+        EnquiryService(mill).answer(asked)
+    assert [fault.column for fault in refused.value.faults] == [named]
 
 
 @pytest.mark.parametrize(

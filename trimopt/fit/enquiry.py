@@ -18,6 +18,19 @@ from trimopt.paper import custom_tolerance
 #: The number that the enquiry has among the orders of a run.
 ENQUIRY = "enquiry"
 
+_EXACT = ("width_mm", "chop_mm", "quantity")
+_SIZES = (
+    *((name, "a whole number or a Fraction, above 0") for name in _EXACT),
+    *(
+        (name, "a number above 0")
+        for name in (
+            "grammage_gsm", "min_diameter_mm", "max_diameter_mm", "core_mm", "max_reel_mass_kg",
+        )
+    ),
+)  # fmt: skip
+_UNIT = "a trimopt.Unit; SHEETS with a chop, REELS without"
+_SHARE = "a Fraction, from 0 and below 1: Fraction(1, 20) is 5 %"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Enquiry:
@@ -46,14 +59,53 @@ class Enquiry:
     name: str = ""  # the caller's, in a list of enquiries
 
 
+def _require_sound(enquiry: Enquiry) -> None:
+    """Refuse what no enquiry that is read has; a program may hand over anything.
+
+    Raises
+    ------
+    OrderBookError
+        Each such value, and what would be right.
+    """
+    quantity, unit = enquiry.quantity, enquiry.unit
+    rules = [(name, _is_size(name, getattr(enquiry, name)), right) for name, right in _SIZES]
+    rules += [
+        (name, share is None or (isinstance(share, int | Fraction) and 0 <= share < 1), _SHARE)
+        for name, share in (("under", enquiry.under), ("over", enquiry.over))
+    ]
+    other = Unit.SHEETS if enquiry.chop_mm is None else Unit.REELS
+    counted = unit is Unit.REELS and isinstance(quantity, int | Fraction)
+    rules += [
+        ("unit", isinstance(unit, Unit) and unit is not other, _UNIT),
+        ("quantity", not counted or quantity.denominator == 1, "a whole number of reels"),
+    ]
+    faults = tuple(
+        Fault(where="enquiry", column=name, value=str(value), wrong="not allowed", right=right)
+        for name, holds, right in rules
+        for value in (getattr(enquiry, name),)
+        if not holds
+    )
+    if faults:
+        raise OrderBookError("enquiry", faults)
+
+
+def _is_size(name: str, value: object) -> bool:
+    if value is None:
+        return name not in {"grammage_gsm", "width_mm", "quantity"}
+    kinds = int | Fraction if name in _EXACT else int | float | Fraction
+    return isinstance(value, kinds) and 0 < value < math.inf
+
+
 def with_tolerance(enquiry: Enquiry, mill: Mill) -> Enquiry:
     """The enquiry with the mill's default tolerance for what it leaves blank.
 
     Raises
     ------
     OrderBookError
-        The mill file has no such grade, or no default tolerance for the tonnage.
+        The mill file has no such grade, or no default tolerance for the tonnage; or a program
+        asks what no enquiry is.
     """
+    _require_sound(enquiry)
     grade = mill.grade(enquiry.grade)
     if grade is None:
         right = grade_suggestion(mill, enquiry.grade)
