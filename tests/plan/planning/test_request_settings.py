@@ -194,6 +194,21 @@ def test_the_shift_ends_once_and_after_it_begins() -> None:
         settings_of(book, mill, Request(start=at("2026-03-01T14:00")))
 
 
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("time_limit_s", float("nan")), ("time_limit_s", "5"), ("time_limit_s", -1),
+        ("give_up_kg", -5.0), ("hours", float("inf")), ("seed", 1.5), ("seed", -1),
+        ("until", "2026-03-01 14:00"), ("start", date(2026, 3, 1)),
+    ],
+)  # fmt: skip
+def test_a_value_of_a_script_is_one_or_is_refused(name: str, value: object) -> None:
+    """Before the search, by its name, and not when the plan found is written."""
+    asked = Request(**{name: value})  # type: ignore[arg-type]
+    with pytest.raises(RequestError, match=f"^{name} "):
+        settings_of(BOOK, sample_mill(), asked)
+
+
 @pytest.mark.parametrize("paper", [{}, {"grade": "no such", "grammage_gsm": 120.0}])
 def test_an_instruction_of_orders_names_their_paper(paper: dict[str, Any]) -> None:
     """Without it every run would look for orders that it has not."""

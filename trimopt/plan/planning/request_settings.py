@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, time, timedelta
+from math import inf
 
 from trimopt.book.model import Book, Instruction
 from trimopt.errors import RequestError
@@ -10,6 +11,8 @@ from trimopt.mill.model import Mill
 from trimopt.plan.model import Effort, Request, Settings
 
 _SHIFT_BEGINS = time(6, 0)
+
+_FIGURES = (("time_limit_s", float), ("give_up_kg", float), ("hours", float), ("seed", int))
 
 
 def shift_begins(book: Book) -> datetime:
@@ -23,9 +26,9 @@ def settings_of(book: Book, mill: Mill, request: Request) -> Settings:
     Raises
     ------
     RequestError
-        The shift would end twice, or before it begins, or at times of another zone; the effort
-        is no `Effort`; an instruction names orders, but not their paper; or of what is held one
-        thing has no day on which that ends, or two have one number.
+        A figure or time is none; the shift would end twice, or before it begins, or at times of
+        another zone; the effort is no `Effort`; an instruction names orders, but not their paper;
+        or of what is held one thing has no day on which that ends, or two have one number.
     """
     _require_settled(book, mill, request)
     start, until = _shift(book, request)
@@ -51,6 +54,7 @@ def settings_of(book: Book, mill: Mill, request: Request) -> Settings:
 
 def _require_settled(book: Book, mill: Mill, request: Request) -> None:
     """Raise where the request is not what it may be, whatever the shift."""
+    _require_values(request)
     if any(moment is not None and moment.tzinfo for moment in (request.start, request.until)):
         raise RequestError("the shift's times are the mill's own; give them without a zone")
     if not isinstance(request.effort, Effort):
@@ -64,6 +68,19 @@ def _require_settled(book: Book, mill: Mill, request: Request) -> None:
         )
     for instruction in request.instructions:
         _require_paper(instruction, book)
+
+
+def _require_values(request: Request) -> None:
+    """Raise where a program gave what is no figure or no time."""
+    for name, kind in _FIGURES:
+        figure = getattr(request, name)
+        if figure is not None and not (isinstance(figure, int | kind) and 0 <= figure < inf):
+            whole = "whole " if kind is int else ""
+            raise RequestError(f"{name} {figure!r} is no {whole}number from 0 up")
+    for name in ("start", "until"):
+        moment = getattr(request, name)
+        if moment is not None and not isinstance(moment, datetime):
+            raise RequestError(f"{name} {moment!r} is no datetime; such as datetime(2026, 4, 3, 6)")
 
 
 def _shift(book: Book, request: Request) -> tuple[datetime, datetime | None]:
