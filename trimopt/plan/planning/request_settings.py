@@ -93,8 +93,8 @@ def _shift(book: Book, request: Request) -> tuple[datetime, datetime | None]:
         until = start + timedelta(hours=request.hours)
     if until is not None and until <= start:
         raise RequestError(
-            f"the shift's end, {until:%Y-%m-%dT%H:%M}, is no later than the shift's beginning, "
-            f"{start:%Y-%m-%dT%H:%M}; give a later end, or an earlier beginning"
+            f"the shift's end, {until:%Y-%m-%d %H:%M}, is no later than the shift's beginning, "
+            f"{start:%Y-%m-%d %H:%M}; give a later end, or an earlier beginning"
         )
     return start, until
 
