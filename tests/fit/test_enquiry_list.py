@@ -10,10 +10,11 @@ from typing import Any
 import pytest
 
 from tests.book.books import REEL, example_mill, read_rows
-from trimopt.book import Unit
+from trimopt.book import Unit, read_book
 from trimopt.errors import OrderBookError
 from trimopt.fit import Enquiry
 from trimopt.fit.enquiry_list import Listed, read_enquiry, read_list, read_measure
+from trimopt.mill import read_mill
 
 _MM = Fraction(1)
 _INCH = Fraction(254, 10)
@@ -233,3 +234,22 @@ def test_options_are_read_alike() -> None:
         '--reels: "x" text where a number belongs; write the number alone',
     ]
     assert read_measure("width", "--stock-width", "600")[0] == 600
+
+
+def test_the_papers_that_are_named_can_be_asked_for() -> None:
+    """A book in basis weights: they are named as it writes them, and read as its own."""
+    inches = Path(__file__).parents[2] / "orders" / "inches"
+    mill = read_mill(inches / "mill.toml")
+    book = read_book(inches / "shift.csv", mill)
+    asked = {"width": ("--width", "36 in"), "reels": ("--reels", "3")}
+    _, (fault,) = read_enquiry(asked, mill, book)
+    named = fault.right.partition(" one of: ")[2].split(", ")
+    assert len(named) == 3
+    for each in named:
+        grade = next(grade.name for grade in mill.grades if each.startswith(grade.name))
+        weight = each.removeprefix(grade).strip()
+        paper = {"grade": ("--grade", grade), "grammage": ("--grammage", weight)}
+        enquiry, faults = read_enquiry({**asked, **paper}, mill, book)
+        assert enquiry is not None, faults
+        papers = {(order.grade, order.grammage_gsm) for order in book.orders}
+        assert (enquiry.grade, enquiry.grammage_gsm) in papers

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Book, Order, Product, Unit
 from trimopt.book.row_reader import grade_suggestion
+from trimopt.book.run_names import paper_weight
 from trimopt.book.tonnage import min_by_custom_mm, ordered_kg
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill.model import Mill
@@ -205,7 +206,9 @@ def paper_of(
     if book is None:
         message = f"without an order book, grade and grammage must be given; grades: {names}"
         raise ValueError(message)
-    runs = dict.fromkeys((order.grade, order.grammage_gsm) for order in book.orders)
+    runs: defaultdict[tuple[str, float], list[Order]] = defaultdict(list)
+    for order in book.orders:
+        runs[order.grade, order.grammage_gsm].append(order)
     fitting = [
         (name, gsm)
         for name, gsm in runs
@@ -214,6 +217,10 @@ def paper_of(
     ]
     if len(fitting) == 1:
         return fitting[0]
-    listed = ", ".join(f"{name} {gsm:g}" for name, gsm in fitting or runs)
+    written = mill.units.written(book.unit_system)
+    listed = ", ".join(
+        f"{name} {paper_weight(gsm, runs[name, gsm], mill.grade(name), written)}"
+        for name, gsm in fitting or runs
+    )
     which = "several runs fit" if fitting else "no run of the book fits"
     raise ValueError(f"{which}; give grade and grammage of one of: {listed}")
