@@ -166,9 +166,10 @@ def _width_mm(case: CheckContext, piece: InstructionPiece) -> Fraction:
     """The width of a piece; an order that the run does not plan is taken from the book."""
     if piece.width_mm is not None:
         return piece.width_mm
-    order = next(order for order in case.book.orders if order.number == piece.order)
+    order = {each.number: each for each in case.book.orders}[piece.order]
     if order.product is Product.REEL or piece.ups is None:
         return order.width_mm
     sheeter = case.mill.sheeter(piece.sheeter)
-    assert sheeter is not None  # the book was read against this mill
+    if sheeter is None:
+        raise LookupError(f"the mill file has no sheeter {piece.sheeter!r}")
     return sheeter_reel_mm(order, piece.ups, sheeter)
