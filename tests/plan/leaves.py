@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass, replace
+from datetime import date, datetime, timedelta
+from fractions import Fraction
 from typing import Any
 
 from trimopt.plan.model import Plan
@@ -38,3 +40,31 @@ def _changed(whole: Any, path: Path, value: object) -> Any:
         part = _changed(whole[step], tuple(rest), value)
         return (*whole[:step], part, *whole[step + 1 :])
     return replace(whole, **{step: _changed(getattr(whole, step), tuple(rest), value)})
+
+
+def name_of(path: Path) -> str:
+    """The path as it is written: `runs.0.blocks.1.core_mm`."""
+    return ".".join(map(str, path))
+
+
+# Where one more or less is below what a plan is rounded to: a price is in 1/scale of 1/1000 of an
+# area unit, and a metre more on a reel is less than a millimetre of diameter.
+_STEPS = {"gain_price": 10**12, "worth_price": 10**12, "scale": 1000, "set_lengths": 25}
+
+
+def another(path: Path, value: object, size: int, *, down: bool) -> object:
+    """Another value of the same kind, off by more than any rounding."""
+    step = size * next((n for name, n in _STEPS.items() if name in path), 1)
+    if down:
+        step = -step
+    if isinstance(value, bool):
+        return not value
+    if isinstance(value, int | Fraction):
+        return value + type(value)(step)
+    if isinstance(value, float):
+        return value + 1.3 * step
+    if isinstance(value, date):
+        return (
+            value + (timedelta(minutes=7) if isinstance(value, datetime) else timedelta(1)) * step
+        )
+    return f"{value}x"

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from tests.plan.leaves import Path, leaves, with_leaf
+from tests.plan.leaves import Path, another, leaves, name_of, with_leaf
 from tests.plan.sample import sample_plan
 from tests.plan.sample_book import sample_book, sample_mill
 from trimopt.check import verify_plan
@@ -35,38 +35,11 @@ _FREE = re.compile(
 )
 
 
-def _name(path: Path) -> str:
-    return ".".join(map(str, path))
-
-
 _LEAVES = [
     (path, value)
     for path, value in leaves(_PLAN)
-    if value is not None and not _FREE.fullmatch(_name(path))
+    if value is not None and not _FREE.fullmatch(name_of(path))
 ]
-
-
-# Where one more or less is below what a plan is rounded to: a price is in 1/scale of 1/1000 of an
-# area unit, and a metre more on a reel is less than a millimetre of diameter.
-_STEPS = {"gain_price": 10**12, "worth_price": 10**12, "scale": 1000, "set_lengths": 25}
-
-
-def _other(path: Path, value: object, size: int, *, down: bool) -> object:
-    """Another value of the same kind, off by more than any rounding."""
-    step = size * next((n for name, n in _STEPS.items() if name in path), 1)
-    if down:
-        step = -step
-    if isinstance(value, bool):
-        return not value
-    if isinstance(value, int | Fraction):
-        return value + type(value)(step)
-    if isinstance(value, float):
-        return value + 1.3 * step
-    if isinstance(value, date):
-        return (
-            value + (timedelta(minutes=7) if isinstance(value, datetime) else timedelta(1)) * step
-        )
-    return f"{value}x"
 
 
 def test_the_sample_holds() -> None:
@@ -83,8 +56,8 @@ def test_the_sample_holds() -> None:
 def test_any_changed_figure_is_found(leaf: tuple[Path, object], size: int, down: bool) -> None:
     """No figure of a plan can be changed without a finding."""
     path, value = leaf
-    changed = with_leaf(_PLAN, path, _other(path, value, size, down=down))
-    assert verify_plan(changed, _BOOK, _MILL), _name(path)
+    changed = with_leaf(_PLAN, path, another(path, value, size, down=down))
+    assert verify_plan(changed, _BOOK, _MILL), name_of(path)
 
 
 _NONSENSE: dict[type, list[object]] = {

@@ -8,6 +8,8 @@ from fractions import Fraction
 
 #: Masses are compared to this; the balance as a whole closes to 0.1 kg.
 KG_WITHIN = 0.051
+#: A timetable may be written in whole minutes.
+MINUTES_WITHIN = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,12 +11,10 @@ from itertools import pairwise
 from trimopt.book.model import Book, JumboInStock, Stretch, grade_key
 from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import cut_out, exact, minutes_between
-from trimopt.check.findings import Findings
+from trimopt.check.findings import MINUTES_WITHIN, Findings
 from trimopt.mill.model import Mill
 from trimopt.paper import winding_min
 from trimopt.plan.model import Block, JumboUse, Plan, RunPlan, SetRow
-
-_MINUTES_WITHIN = 1.0  # a timetable may be written in whole minutes
 
 
 def stock_of(run: RunPlan, book: Book, mill: Mill) -> dict[str, JumboInStock]:
@@ -73,7 +71,9 @@ def check_jumbos(case: CheckContext) -> None:
     _check_joins(case)
     for place, jumbo in enumerate(run.jumbos, start=1):
         where = f"jumbo {jumbo.name}"
-        if not any(part.jumbo == jumbo.name for row in run_off for part in row.stretches):
+        if any(part.jumbo == jumbo.name for row in run_off for part in row.stretches):
+            _check_left(case, jumbo, stock)
+        else:
             if jumbo.nominal and case.book.only_listed_jumbos:
                 notes.add(
                     where, "nominal jumbo", "yes", "the book says that only listed ones exist"
@@ -182,6 +182,20 @@ def _check_made(case: CheckContext, jumbo: JumboUse, stock: dict[str, JumboInSto
         )  # fmt: skip
 
 
+def _check_left(case: CheckContext, jumbo: JumboUse, stock: dict[str, JumboInStock]) -> None:
+    """What is left of a jumbo in part run is as the book lists it, where it lists it."""
+    kept = stock.get(jumbo.name)
+    to_run = {part.jumbo for row in case.run.sets if not row.done for part in row.stretches}
+    if kept is None or jumbo.name not in to_run:
+        return
+    where, notes = f"jumbo {jumbo.name}", case.notes
+    notes.same(where, "nominal", jumbo.nominal, False)
+    notes.same(where, "width, mm", jumbo.width_mm, kept.width_mm)
+    notes.same(where, "defects", jumbo.defects, kept.defects)
+    end_m = 0 if jumbo.carried_forward_m else kept.loss_end_m
+    notes.same(where, "end loss, m", jumbo.loss_end_m, end_m)
+
+
 def _check_metres(case: CheckContext, jumbo: JumboUse, parts: list[Stretch], *, last: bool) -> None:
     where, notes = f"jumbo {jumbo.name}", case.notes
     notes.same(where, "metres wound", jumbo.wound_m, sum(part.to_m - part.from_m for part in parts))
@@ -250,7 +264,7 @@ def check_times(case: CheckContext) -> None:
     ready = [
         less
         for less in (0.0, set_up, change, set_up + change)
-        if abs(total - less - run.minutes) <= _MINUTES_WITHIN / 2
+        if abs(total - less - run.minutes) <= MINUTES_WITHIN / 2
     ]
     if not ready:
         notes.add("run", "minutes", run.minutes, total)
@@ -261,14 +275,14 @@ def check_times(case: CheckContext) -> None:
             if row.start is not None or row.finish is not None or run.start is not None:
                 notes.add(where, "start and finish", (row.start, row.finish), "one is missing")
             continue
-        if before is None or minutes_between(before, row.start) < -_MINUTES_WITHIN:
+        if before is None or minutes_between(before, row.start) < -MINUTES_WITHIN:
             notes.add(where, "starts after what comes before it", row.start, before)
         before = row.finish
         if row.done:
             continue
         taken = minutes_between(row.start, row.finish)
         allowed = (ready or [0.0]) if place == 0 else [0.0]
-        if not any(abs(minutes - less - taken) <= _MINUTES_WITHIN for less in allowed):
+        if not any(abs(minutes - less - taken) <= MINUTES_WITHIN for less in allowed):
             notes.add(where, "minutes from start to finish", taken, minutes)
     if rows and run.start is not None:
         notes.same("run", "start and that of its first set", run.start, rows[0].start)

@@ -21,11 +21,15 @@ def check_set_lengths(case: CheckContext) -> None:
     """
     notes = case.notes
     seen = set()
+    widths_mm = {jumbo.width_mm for jumbo in case.run.jumbos}
+    widths_mm |= {jumbo.width_mm for jumbo in case.book.jumbos}
     for row in case.run.set_lengths:
         where = f"set length {row.length_m} m"
         if (row.core_mm, row.length_m, row.jumbo_width_mm) in seen:
             notes.add(where, "listed once", "", "twice")
         seen.add((row.core_mm, row.length_m, row.jumbo_width_mm))
+        if row.jumbo_width_mm is not None and row.jumbo_width_mm not in widths_mm:
+            notes.add(where, "jumbo width, mm", row.jumbo_width_mm, "no jumbo is so wide")
         if row.length_m < 1:
             notes.add(where, "length", f"{row.length_m} m", "below 1 m")
             continue

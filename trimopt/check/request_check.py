@@ -9,6 +9,7 @@ was run stands first, under its numbers.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import asdict, replace
 from datetime import datetime, time, timedelta
@@ -16,10 +17,10 @@ from itertools import pairwise
 
 from trimopt.book.model import Book, Order, paper_key
 from trimopt.check.check_formulas import minutes_between
-from trimopt.check.findings import Findings
+from trimopt.check.findings import MINUTES_WITHIN, Findings
 from trimopt.mill.model import Mill
 from trimopt.paper import UnitSystem
-from trimopt.plan.model import Plan, Request, RunPlan
+from trimopt.plan.model import Plan, Replanned, Request, RunPlan
 from trimopt.plan.states import OrderState
 from trimopt.plan.way_out import RunWaysOut
 
@@ -209,9 +210,26 @@ def check_replanned(plan: Plan, notes: Findings) -> None:
     done = sum(row.done for run in plan.runs for row in run.sets)
     if done and plan.replanned is None:
         notes.add("", "sets done", done, "the plan goes on from no other")
-    if plan.replanned is not None and plan.replanned.keep_until < plan.replanned.now:
-        said = plan.replanned.keep_until, plan.replanned.now
-        notes.add("", "sets are kept until", said[0], f"before {said[1]}, when it goes on")
+    if plan.replanned is not None:
+        _check_going_on(plan, plan.replanned, notes)
+
+
+def _check_going_on(plan: Plan, stated: Replanned, notes: Findings) -> None:
+    now = stated.now
+    if stated.keep_until < now:
+        notes.add("", "sets are kept until", stated.keep_until, f"before {now}, when it goes on")
+    for run in plan.runs:
+        for row in run.sets:
+            if row.done and row.finish and minutes_between(row.finish, now) < -MINUTES_WITHIN:
+                where = f"{run.name}, set {row.number}"
+                notes.add(where, "was run before the plan goes on", row.finish, now)
+    for what, claimed in (
+        ("blocks changed", stated.blocks_changed),
+        ("paid for keeping", stated.paid_for_keeping),
+        ("gained by changing", stated.gained_by_changing),
+    ):
+        if not 0 <= claimed < math.inf:
+            notes.add("", what, claimed, "below 0, or endless")
 
 
 def _check_sets(plan: Plan, notes: Findings) -> None:
@@ -228,6 +246,8 @@ def _check_sets(plan: Plan, notes: Findings) -> None:
             known = {position.number for position in block.positions if position.kind != "broke"}
             if not set(row.spoiled) <= known or len(set(row.spoiled)) < len(row.spoiled):
                 notes.add(where, "spoiled reels, each once", row.spoiled, "no reels of the set")
+            if not set(row.seconds) <= known:
+                notes.add(where, "reels that go as seconds", row.seconds, "no reels of the set")
             # A plan that is not issued yet has no number of its own.
             own = row.issued == plan.number != plan.replaces
             if row.issued and (own or not plan.replaces):

@@ -57,7 +57,9 @@ def _check_done(case: CheckContext, block: Block) -> None:
     A reel is one of its order as the book has it, or serves none.
     """
     for position in block.positions:
-        if position.kind == "broke" or all(position.number in row.spoiled for row in block.sets):
+        if not _is_strip(case, block, position) or position.kind == "broke":
+            continue
+        if all(position.number in row.spoiled for row in block.sets):
             continue
         order = case.orders.get(position.order)
         if order is None:
@@ -136,11 +138,18 @@ def _check_diameter(
         case.notes.add(where, "diameter, mm", claimed_mm, max(found))
 
 
+def _is_strip(case: CheckContext, block: Block, position: Position) -> bool:
+    known = position.kind in ("reel", "sheeter", "broke")
+    if not known:
+        where = f"block {block.number}, position {position.number}"
+        case.notes.add(where, "kind of strip", position.kind, "neither reel, sheeter nor broke")
+    return known
+
+
 def _check_position(case: CheckContext, block: Block, position: Position) -> None:
     where = f"block {block.number}, position {position.number}"
     winder, notes, width = case.winder, case.notes, position.width_mm
-    if position.kind not in ("reel", "sheeter", "broke"):
-        notes.add(where, "kind of strip", position.kind, "neither reel, sheeter nor broke")
+    if not _is_strip(case, block, position):
         return
     notes.at_most(where, "width", width, winder.max_reel_width_mm)
     if position.kind == "broke":

@@ -21,12 +21,10 @@ from fractions import Fraction
 
 from trimopt.book.model import Order
 from trimopt.check.check_formulas import exact, later, minutes_between, sheets_of_reel
-from trimopt.check.findings import Findings
+from trimopt.check.findings import MINUTES_WITHIN, Findings
 from trimopt.mill.model import Mill, Sheeter
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.sheeter_load import Load
-
-_MINUTES_WITHIN = 1.0  # a timetable may be written in whole minutes
 
 _Key = tuple[str, int, int, str]  # run, set, place across the set, or number in stock
 
@@ -73,7 +71,7 @@ def check_loads(plan: Plan, orders: Mapping[str, Order], mill: Mill, notes: Find
         # Loads of an edited run have fallen away: then numbers only rise.
         if load.number < next_number or (load.number > next_number and timed == names):
             notes.add(where, "number", load.number, next_number)
-        if last is not None and minutes_between(last.finish, load.start) < -_MINUTES_WITHIN:
+        if last is not None and minutes_between(last.finish, load.start) < -MINUTES_WITHIN:
             notes.add(where, "starts after the load before it", load.start, last.finish)
         before[load.sheeter] = load
     for key in reels:
@@ -147,7 +145,7 @@ def _check_work(
     notes.same(where, "sheets", load.sheets, sheets)
     wound = [reel.ready for reel in found if reel.ready is not None]
     for finish in wound:
-        if minutes_between(finish, load.start) < -_MINUTES_WITHIN:
+        if minutes_between(finish, load.start) < -MINUTES_WITHIN:
             notes.add(where, "starts after its reels are wound", load.start, finish)
     if wound:
         notes.same(where, "ready when its last reel is wound", load.ready, max(wound))
@@ -157,7 +155,7 @@ def _check_work(
     minutes = float(exact(sheeter.load_change_min) + load.length_m / speed)
     notes.near(
         where, "minutes from start to finish", minutes_between(load.start, load.finish), minutes,
-        _MINUTES_WITHIN,
+        MINUTES_WITHIN,
     )  # fmt: skip
 
 
