@@ -383,6 +383,9 @@ def test_what_cannot_have_run_is_named(cases: tuple[Case, Case]) -> None:
         what_ran(case.plan, ["1"], spoiled=["1:55"])
     with pytest.raises(PlanError, match="not said to have been run"):
         what_ran(case.plan, ["1"], spoiled=["2:"])
+    torn = WhatRan(sets=(DoneSet(run=case.plan.runs[0].name, number=1, spoiled=(55,)),))
+    with pytest.raises(PlanError, match="its reels lie at 1, 2"):
+        replan(case.plan, case.book, case.mill, torn)
 
 
 def test_a_jumbo_on_the_unwind_is_not_of_another_width_from_its_start(

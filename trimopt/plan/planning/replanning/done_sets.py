@@ -20,8 +20,11 @@ def done_before(run: RunPlan) -> dict[int, DoneSet]:
 
 
 def require_sets(issued: Plan, ran: WhatRan) -> None:
+    """Raise a PlanError where a set is none of the plan, or a spoiled reel none of its set."""
     known = {
-        (run.name, row.number) for run in issued.runs for block in run.blocks for row in block.sets
+        (run.name, row.number): [reel.number for reel in block.reels]
+        for run in issued.runs
+        for block, row in run.sets_in_blocks
     }
     for each in ran.sets:
         if (each.run, each.number) not in known:
@@ -30,3 +33,7 @@ def require_sets(issued: Plan, ran: WhatRan) -> None:
                 f"its runs are {', '.join(run.name for run in issued.runs)}"
             )  # fmt: skip
             raise PlanError(f"plan {issued.number} has no set {each.number} of {each.run}: {right}")
+        reels = known[each.run, each.number]
+        if not set(each.spoiled) <= set(reels):
+            lie = f"its reels lie at {', '.join(map(str, reels))}"
+            raise PlanError(f"set {each.number} of {each.run}: spoiled {list(each.spoiled)}: {lie}")
