@@ -62,6 +62,13 @@ def test_what_is_no_date_is_refused(written: object) -> None:
         read_moment(written)
 
 
+@pytest.mark.parametrize("written", ["08:00", " 8:00 ", "24:00", "14:30:00", time(14)])
+def test_an_hour_alone_asks_for_its_day_too(written: object) -> None:
+    """Whoever is told to write a date instead has the shift end at midnight."""
+    with pytest.raises(CellFaultError, match="a time without its day"):
+        read_moment(written)
+
+
 @given(st.dates(date(2000, 1, 1), date(2099, 12, 31)), st.none() | st.times())
 def test_iso_and_points_agree(day: date, clock: time | None) -> None:
     """Whatever the spelling, the same day and minute come back."""

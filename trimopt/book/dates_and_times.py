@@ -22,6 +22,7 @@ _DAY_FIRST = re.compile(
 )
 _MONTH_FIRST = re.compile(r"([^\W\d_]{3,14})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})" + _CLOCK)
 _PACKED_DAYS = range(2000_01_01, 2100_01_01)  # 20260403 in a cell of numbers
+_HOUR = re.compile(r"\d{1,2}:\d{2}(?::\d{2})?")
 _RIGHT = "write it like 2026-04-03 or 3.4.2026"
 _STATE_IT = (
     "state the book's date order in a pair of cells above the table (Date order | d/m/y or m/d/y) "
@@ -63,6 +64,8 @@ def read_moment(value: object, *, date_order: str | None = None, at: time = END_
         read_text(value)
     if isinstance(value, (int, float)) and not isinstance(value, bool) and value in _PACKED_DAYS:
         value = str(int(value))
+    if isinstance(value, time) or (isinstance(value, str) and _HOUR.fullmatch(value.strip())):
+        raise CellFaultError("a time without its day", "write both, like 2026-04-03 14:30")
     if not isinstance(value, str):
         raise CellFaultError("not a date", f"format the cell as a date, or {_RIGHT}")
     return _of_text(" ".join(value.split()), date_order, at)
