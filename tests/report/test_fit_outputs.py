@@ -13,6 +13,7 @@ from rich.console import Console
 
 from tests.fit.asking import basis, enquiry, order
 from tests.fit.programs import NAMES, run_of
+from trimopt.book import Unit
 from trimopt.budget import Budget
 from trimopt.fit import (
     Alternative,
@@ -103,6 +104,17 @@ def test_a_terminal_has_the_answer_first_and_nothing_too_wide(width: int) -> Non
         assert " ".join(part.strip() for part in row) in text
     assert "planned sets stay" in text
     assert "^ the width asked for" in text
+
+
+def test_one_sheeter_reel_is_one() -> None:
+    """In the line that sales reads out."""
+    answer = _answer()
+    assert answer.placement is not None
+    row = replace(answer.placement.sets[0], sets=1, reels=1)
+    sheets = replace(answer.enquiry, chop_mm=Fraction(900), unit=Unit.SHEETS)
+    held = replace(answer.placement, sets=(row,))
+    one = replace(answer, planned=None, enquiry=sheets, placement=held)
+    assert one.asked.endswith(", 1 sheeter reel")
 
 
 def test_six_lines_say_it() -> None:

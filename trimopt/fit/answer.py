@@ -142,7 +142,8 @@ class Answer:
         if self.enquiry.chop_mm is not None:
             across = self.written.figure(Measured.WIDTH, self.enquiry.width_mm)
             width = f"{across} × {self._width(self.enquiry.chop_mm)}"
-            reels = f", {self.reels:,} sheeter reels" if self.reels else ""
+            plural = "" if self.reels == 1 else "s"
+            reels = f", {self.reels:,} sheeter reel{plural}" if self.reels else ""
             return f"{asked} of {width}{reels}"
         if not self.reels:
             return f"{asked} of {width}"
