@@ -73,7 +73,7 @@ def test_what_is_held_counts_in_the_next_answer(planned: Path) -> None:
         (("--hold", "yesterday", *_LEDGER), "no day"),
         (("--hold", "2026-11-22", *_LEDGER), "name a day from today, 2026-11-23"),
         (("--hold", "2029-01-01", *_LEDGER), "name a day from today, 2026-11-23"),
-        (("--hold", "999", *_LEDGER), "no day"),
+        (("--hold", "999", *_LEDGER), "not more than 366 days on"),
     ],
 )
 def test_what_cannot_be_held_is_refused_first(

@@ -90,11 +90,8 @@ def holding_of(hold: str | None, named: str | None, mill: Mill, *, quiet: bool) 
 
 def _day(text: str, on: date) -> date:
     try:
-        if text.isascii() and text.isdigit() and len(text) <= 3:
-            days = int(text)
-            if days <= _MAX_DAYS:
-                return on + timedelta(days=days)
-        day = date.fromisoformat(text)
+        in_days = text.isascii() and text.isdigit() and len(text) <= 4
+        day = on + timedelta(days=int(text)) if in_days else date.fromisoformat(text)
     except ValueError:
         message = f"--hold {text}: no day; write it like 2026-12-04, or days from now, such as 7"
         raise click.UsageError(message) from None
