@@ -25,6 +25,8 @@ Counts = tuple[tuple[int, int], ...]
 UNREACHED = -(1 << 61)
 """Value of a state that no pattern reaches; sums of values stay below half of its size."""
 
+_READ = 64  # flags that are read at a time
+
 
 @lru_cache(1 << 12)
 def steps(limit: int) -> tuple[int, ...]:
@@ -49,21 +51,27 @@ def _flags(better: NDArray[np.bool_]) -> bytes:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WidthTable:
-    """Best value of every used width, whatever the number of pieces."""
+    """Best value of every used width, whatever the number of pieces.
+
+    A row of `better` says for which used widths a move, so many pieces of an option, brought more.
+    """
 
     best: Ints
-    taken: tuple[tuple[int, int, int, bytes], ...]
+    moves: tuple[tuple[int, int, int], ...]
+    better: NDArray[np.bool_]
 
     def pieces(self, used: int) -> Counts:
         """Options and counts behind `best[used]`."""
         counts: dict[int, int] = {}
-        for k, size, shift, better in reversed(self.taken):
-            place = used - shift
-            if place >= 0 and better[place >> 3] << (place & 7) & 128:
+        end = len(self.moves)
+        while used and end:  # the last move before `end` that brought more here
+            begin = max(0, end - _READ)
+            last = self.better[begin:end, used].tobytes().rfind(1)
+            end = begin + max(0, last)
+            if last >= 0:
+                k, size, shift = self.moves[end]
                 counts[k] = counts.get(k, 0) + size
-                used = place
-                if not used:
-                    break
+                used -= shift
         return tuple(sorted(counts.items()))
 
 
@@ -71,16 +79,20 @@ def fill_widths(widths: Ints, values: Ints, max_counts: Ints, size: int) -> Widt
     """Return the best value of every used width up to `size` for options with count limits."""
     best = np.full(size + 1, UNREACHED, dtype=np.int64)
     best[0] = 0
-    taken = []
-    for k in range(len(widths)):
-        width, value = int(widths[k]), int(values[k])
-        for step in steps(min(int(max_counts[k]), size // width)):
-            shift = step * width
-            candidate = best[: size + 1 - shift] + step * value
-            target = best[shift:]
-            taken.append((k, step, shift, _flags(candidate > target)))
-            np.maximum(target, candidate, out=target)
-    return WidthTable(best=best, taken=tuple(taken))
+    options = zip(widths.tolist(), max_counts.tolist(), strict=True)
+    moves = tuple(
+        (k, step, step * width)
+        for k, (width, most) in enumerate(options)
+        for step in steps(min(most, size // width))
+    )
+    better = np.zeros((len(moves), size + 1), dtype=np.bool_)
+    room = np.empty_like(best)
+    for row, (k, step, shift) in zip(better, moves, strict=True):
+        target, candidate = best[shift:], room[shift:]
+        np.add(best[: size + 1 - shift], step * int(values[k]), out=candidate)
+        np.greater(candidate, target, out=row[shift:])
+        np.maximum(target, candidate, out=target)
+    return WidthTable(best=best, moves=moves, better=better)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -119,18 +119,17 @@ class Pricer:
         # Of options of one width the dearest serve first: the others only where its count runs out.
         inside = offer.no_edge & edges
         order = np.lexsort((-values, inside, offer.widths))
+        order = order[usable[order]]
         keep = []
         last, room = (-1, False), 0
-        for j in order:
-            if not usable[j]:
+        options = (order, offer.widths[order], inside[order], max_counts[order])
+        for j, width, edge, most in zip(*(each.tolist() for each in options), strict=True):
+            if (width, edge) == last and room <= 0:
                 continue
-            alike = width, _ = int(offer.widths[j]), bool(inside[j])
-            if alike == last and room <= 0:
-                continue
-            if alike != last:
-                last, room = alike, min(offer.width // width, offer.max_pieces)
+            if (width, edge) != last:
+                last, room = (width, edge), min(offer.width // width, offer.max_pieces)
             keep.append(j)
-            room -= int(max_counts[j])
+            room -= most
         return np.array(keep, dtype=np.int64)
 
     def _quick(self, values: Ints, max_counts: Ints, cutoff: int) -> Priced:
@@ -152,15 +151,16 @@ class Pricer:
         # One more pattern for each option, the best with a piece of it: column generation needs
         # fewer rounds where a round brings columns for many orders (they share one table).
         ends = self._ends(best, widths)
+        worths, places, each, most = (x.tolist() for x in (values, kept, widths, limits))
         for extra, used in ((-1, top), *ends):
             counts = dict(table.pieces(used))
             if extra >= 0:
                 counts[extra] = counts.get(extra, 0) + 1
-                if counts[extra] > limits[extra]:
+                if counts[extra] > most[extra]:
                     continue
-            pieces = tuple(sorted((int(kept[j]), n) for j, n in counts.items()))
-            whole = used + (int(widths[extra]) if extra >= 0 else 0)
-            value = sum(int(values[j]) * n for j, n in pieces)
+            pieces = tuple(sorted([(places[j], n) for j, n in counts.items()]))
+            whole = used + (each[extra] if extra >= 0 else 0)
+            value = sum([worths[j] * n for j, n in pieces])
             if value <= cutoff:
                 continue
             if not offer.fits_stations(pieces, whole):
