@@ -35,11 +35,10 @@ def min_sum(gains: Sequence[int], low: int, max_sums: int = PARAMS.stages.max_su
     sums = np.zeros(1, dtype=np.int64)
     best = -(-low // int(pieces[0])) * int(pieces[0])
     while len(sums):
-        grown = np.unique((sums[:, None] + pieces[None, :]).ravel())
-        enough = grown[grown >= low]
-        if len(enough):
-            best = min(best, int(enough[0]))
-        sums = grown[grown < low]
+        grown = (sums[:, None] + pieces[None, :]).ravel()
+        enough = grown >= low
+        best = int(grown.min(where=enough, initial=best))
+        sums = np.unique(grown[~enough])
         if len(sums) > max_sums:
             return low
     return best

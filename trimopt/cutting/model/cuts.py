@@ -8,14 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.model.loss import demand_loss, net_worth
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Pattern:
-    """Which pieces lie across a set: ((option, count), …), options rising, counts above 0."""
+class Pattern(NamedTuple):
+    """Which pieces lie across a set: ((option, count), …), options rising, counts above 0.
+
+    A tuple, as searches sort patterns and look them up by the hundred thousand.
+    """
 
     winding_class: int
     pieces: tuple[tuple[int, int], ...]

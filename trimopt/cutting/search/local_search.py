@@ -23,6 +23,7 @@ Floats = NDArray[np.float64]
 
 # For each plan followed up in an exchange, and for each atom of the pool.
 _ROUND_WORK, _ATOM_WORK = 63_000, 5
+_ROUNDING = 1e-6  # of a set: far above what floats err by in a loss
 _MAX_KNOWN = 4_000  # answers kept: a few megabytes where plans are large
 
 
@@ -79,7 +80,8 @@ class LocalSearch:
         now = self._begun(start)
         if self._known_of != (of := (len(self.pool.patterns), whole)):
             self._known, self._known_of = {}, of
-        best, plan = now.loss, self._keep(now.count)
+        best, plan = now.loss, dict(now.count)
+        self._keep(best, plan)
         hottest = heat * float(self.pool.cost.mean()) if rounds else 0.0
         for turn in range(rounds):
             warm = hottest * (1 - turn / rounds) ** 2
@@ -92,11 +94,12 @@ class LocalSearch:
                     self._put(now, p, 1)
                 now.loss = loss
                 if now.loss < best - 0.5:
-                    best, plan = now.loss, self._keep(now.count)
+                    best, plan = now.loss, dict(now.count)
+                    self._keep(best, plan)
             if turn % 32 == 31:
                 work = _ROUND_WORK + _ATOM_WORK * self.pool.size
                 self.search.budget.spend(32 * self.params.beam * work)
-        return best, plan
+        return best, self._patterns(plan)
 
     def _begun(self, start: Mapping[Pattern, int] | None) -> _State:
         """The plan from which a run begins: sets that are given, and the best ones put in."""
@@ -147,10 +150,14 @@ class LocalSearch:
         else:
             del state.count[p]
 
-    def _keep(self, count: Mapping[int, int]) -> dict[Pattern, int]:
-        plan = {self.pool.patterns[p]: n for p, n in count.items()}
-        self.search.take(plan, "exchange")
-        return plan
+    def _keep(self, loss: float, count: Mapping[int, int]) -> None:
+        """Offer a plan to the search, where it may be better than the search's."""
+        known = self.search.loss
+        if known is None or loss < known + _ROUNDING * self.pool.dearest:
+            self.search.take(self._patterns(count), "exchange")
+
+    def _patterns(self, count: Mapping[int, int]) -> dict[Pattern, int]:
+        return {self.pool.patterns[p]: n for p, n in count.items()}
 
     def _complete(self, state: _State) -> None:
         """Put in the best set as long as one makes the loss less."""
@@ -162,8 +169,8 @@ class LocalSearch:
 
     def _of_sets(self, count: Mapping[int, int]) -> float:
         """Loss of the sets of a plan and, where they have a price, of its patterns."""
-        sets = sum(self.pool.cost[p] * n for p, n in count.items())
-        return float(sets + self.set_up * len(count))
+        costs = self.pool.costs
+        return sum([costs[p] * n for p, n in count.items()]) + self.set_up * len(count)
 
     def _out(self, count: dict[int, int]) -> list[int]:
         """Sets to take out: one to three, of any patterns of the plan."""
@@ -212,17 +219,17 @@ class LocalSearch:
                     changes[row, [*state.count, *put]] -= self.set_up
             changes += totals[:, None]
             grown = _least(changes, 1 if depth >= max_sets - 1 else self.params.beam)
-            change = min(grown)[0]
+            change, row, p = min(grown)
             if depth and change >= least:
                 break
-            beam = [[*beam[row], *[p] * sets] for _, row, p in grown]
             if change < least:
-                best, least = beam[grown.index(min(grown))], change
-            places = [p for _, _, p in grown]
-            rows = [row for _, row, _ in grown]
-            made = made[rows] + sets * self.pool.made[places]
-            worth = worth[rows] + sets * self.pool.worth[places]
-            totals = np.array([each for each, _, _ in grown])
+                best, least = [*beam[row], *[p] * sets], change
+            if depth == max_sets:
+                break
+            beam = [[*beam[row], *[p] * sets] for _, row, p in grown]
+            totals, rows, places = (np.array(each) for each in zip(*grown, strict=True))
+            made = made.take(rows, axis=0) + sets * self.pool.made.take(places, axis=0)
+            worth = worth.take(rows, axis=0) + sets * self.pool.worth.take(places, axis=0)
         return best, base + least
 
 

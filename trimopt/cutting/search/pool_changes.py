@@ -34,8 +34,10 @@ class PoolChanges:
 
     Attributes
     ----------
-    cost
-        Of a set of each pattern.
+    cost, costs
+        Of a set of each pattern; the same in a list, as one of them is read faster from it.
+    dearest
+        Cost of the dearest set.
     made, worth
         What a set of each pattern gives to each demand; patterns by demands.
     """
@@ -45,6 +47,7 @@ class PoolChanges:
         self.patterns: list[Pattern] = []
         self.place: dict[Pattern, int] = {}
         self.cost: Floats = np.zeros(0)
+        self.costs: list[float] = []
         self.made: Floats = np.zeros((0, len(instance.demands)))
         self.worth: Floats = self.made
         self.size = 0  # atoms of all patterns
@@ -53,13 +56,13 @@ class PoolChanges:
         # Where patterns have a price, no shortage must buy one off.
         dearest = SCALE * max([c.cost for c in instance.classes] + [1])
         self._bought = 2 * (set_up + dearest) if set_up else 0.0
-        self._dearest = dearest
+        self.dearest = dearest
         self._lacking = self._bought
         self.add(patterns)
 
     def price_lacks(self, *, whole: bool) -> None:
         """Let an order that lacks anything cost a set beside the price of what it lacks, or not."""
-        self._lacking = max(self._bought, self._dearest if whole else 0.0)
+        self._lacking = max(self._bought, self.dearest if whole else 0.0)
 
     def add(self, patterns: Iterable[Pattern]) -> None:
         """Take in more patterns, behind those that are there."""
@@ -77,6 +80,7 @@ class PoolChanges:
         classes = self.instance.classes
         cost = [float(SCALE * classes[pattern.winding_class].cost) for pattern in new]
         self.cost = np.concatenate([self.cost, cost])
+        self.costs += cost
         self.made = np.concatenate([self.made, made])
         self.worth = np.concatenate([self.worth, worth])
         self.size = sum(map(len, self._atoms))
@@ -93,7 +97,7 @@ class PoolChanges:
         self._back: Floats = np.concatenate([keys[:, 2], empty])
         table = LossTable.of(self.instance.demands, np.float64)
         # A piece short costs as much as half a set: always worth mending.
-        short = self._dearest / 2 / np.maximum(1.0, self.made.max(axis=0, initial=1.0))
+        short = self.dearest / 2 / np.maximum(1.0, self.made.max(axis=0, initial=1.0))
         self._short: Floats = short[self._demand]
         self._table = table.at(self._demand)
         self._over: Floats = self._table.over_price - SCALE  # by net worth, above what is ordered
@@ -146,7 +150,7 @@ class PoolChanges:
         surplus *= self._table.surplus_worth
         net = worth.take(self._demand, axis=1)
         net -= surplus
-        loss = self._over * net
+        loss = np.multiply(self._over, net, out=surplus)
         loss += over
         net *= self._under
         net += under
