@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import replace
+from fractions import Fraction
 from io import BytesIO
 from pathlib import Path
 from xml.etree import ElementTree
@@ -218,6 +219,29 @@ def test_orders_compare_asked_with_planned(book: Workbook, plan: Plan) -> None:
     assert {row["Order"] for row in rows} == set(lines)
     assert all(row["Due"] == lines[str(row["Order"])].due for row in rows)
     assert any("LEFT OUT" in text for text in texts(book["Orders"]))
+
+
+def test_a_large_order_is_read_on_paper(plan: Plan) -> None:
+    """A column narrower than its figure prints ###: a program leaves a digit's room each side."""
+    run = plan.runs[0]
+    large = replace(run.orders[0], unit="kg", planned=Fraction("1250123.4"), planned_kg=1.2e6)
+    sheet = opened(replace(plan, runs=(replace(run, orders=(large,)),)))["Orders"]
+    room = {
+        at: each.width
+        for each in sheet.column_dimensions.values()
+        for at in range(each.min or 0, (each.max or 0) + 1)
+    }
+    figures = [
+        (cell, f"{cell.value:,.{len(cell.number_format.partition('.')[2])}f}")
+        for row in sheet.iter_rows()
+        for cell in row
+        if isinstance(cell.value, int | float)
+    ]
+    assert any(shown == "1,250,123.4" for _, shown in figures)
+    assert [cell for cell, shown in figures if len(shown) + 2 > room[cell.column]] == []
+    sets = opened(plan)["Sets"]
+    head = next(cell for row in sets.iter_rows() for cell in row if cell.value == "To m")
+    assert sets.column_dimensions[head.column_letter].width >= len("105,157") + 2
 
 
 def test_reels_that_serve_no_order_stand_in_the_balance(plan: Plan) -> None:
