@@ -10,8 +10,9 @@ from typing import Any
 import pytest
 
 from tests.plan.planning.conftest import Case
-from tests.plan.planning.replanning.rests import rest_search, with_rush
-from trimopt import Budget, JumboInStock
+from tests.plan.planning.replanning.rests import goes_on, replan, rest_search, rows, with_rush
+from tests.shifts.afresh import lost_kg
+from trimopt import Budget, Effort, JumboInStock, Request, make_plan
 from trimopt.plan.model import JumboUse
 from trimopt.plan.planning.replanning import odd_rest
 from trimopt.plan.planning.replanning.odd_rest import OddRest
@@ -59,6 +60,29 @@ def test_a_new_jumbo_that_is_not_worth_winding_leaves_the_others(
     assert filled == [{"N-1", "N-2"}, {"N-1"}]
 
 
+def test_a_poor_plan_on_an_odd_jumbo_is_left_though_nothing_changes(
+    cases: tuple[Case, Case],
+) -> None:
+    """Made for a winder of four knives, it winds two reels a set; with its fourteen four go in."""
+    mill = cases[0].mill
+    four = replace(mill, winders=(replace(mill.winders[0], knives=4),))
+    like = next(each for each in cases[0].book.orders if each.number == "4801-01")
+    line = replace(like, number="1150", width_mm=Fraction(1150), quantity=Fraction(24))
+    narrow = JumboInStock(
+        name="N-1", grade=like.grade, grammage_gsm=like.grammage_gsm,
+        width_mm=Fraction(4660), length_m=16_690, loss_start_m=100, loss_end_m=100,
+    )  # fmt: skip
+    book = replace(cases[0].book, orders=(line,), jumbos=(narrow,), instructions=())
+    plan = make_plan(book, four, Request(effort=Effort.QUICK), number="shift-1")
+    assert any("N-1" in row.jumbos for _, row in rows(plan.runs[0]))
+    answer = replan(plan, book, mill, keep_until=plan.settings.start)
+    goes_on(answer, book, cases[0])
+    assert lost_kg(plan) > 15_000
+    assert lost_kg(answer.plan) < 1_000
+    assert answer.plan.replanned is not None
+    assert answer.plan.replanned.gained_by_changing > 0
+
+
 def test_no_block_changes_to_use_up_an_odd_jumbo() -> None:
     """Of two rests the one that costs less is chosen, though the other winds more odd paper."""
     nothing: Any = None
@@ -78,5 +102,5 @@ def test_no_block_changes_to_use_up_an_odd_jumbo() -> None:
     )
     case: Any = SimpleNamespace(jumbos=SimpleNamespace(odd=(jumbo,)))
     odd = OddRest(case=case, tail=(), search=lambda *_: search)
-    used, left = (odd._ranked(ChosenRest(rest=rest)).rank for rest in rests)
+    used, left = (odd.ranked(ChosenRest(rest=rest)).rank for rest in rests)
     assert left < used

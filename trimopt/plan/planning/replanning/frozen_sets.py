@@ -26,7 +26,6 @@ class KeptSets:
     frozen: tuple[Block, ...]
     jumbos: Mapping[str, StockJumbo]
     tail: tuple[Block, ...]
-    freed: tuple[Block, ...]  # in it: sets that start soon, but orders that ask for less need not
     cut_anew: bool  # odd jumbos are, behind the frozen sets
     now: datetime  # when the frozen sets begin
     start: datetime  # when they are finished
@@ -46,6 +45,8 @@ class FrozenSets:
         When the next set may start, and the last block before the run.
     keep_until
         Sets that start before it stay.
+    odd_anew
+        Whether sets on odd jumbos, and those before them, are kept no longer than others.
     """
 
     case: Standing
@@ -55,34 +56,49 @@ class FrozenSets:
     start: datetime
     before: Block | None
     keep_until: datetime
+    odd_anew: bool = False
+
+    @property
+    def freed(self) -> tuple[Block, ...]:
+        """Sets that start soon and may stay, but the orders that ask for less need none of them."""
+        soon = (
+            replace(block, sets=tuple(filter(self._is_soon, block.sets)))
+            for block in self.stay.too_much
+        )
+        return tuple(block for block in soon if block.sets)
 
     def found(self) -> KeptSets:
         """The frozen sets, laid, and those behind them that may stay."""
         frozen, jumbos = self._on_least_paper
         rows = self._timed((frozen, jumbos))
-        cut_anew = self.stay.cut_anew is not None
         _, later = first_sets(self.stay.blocks, self._count)
-        numbers = {row.number for block in (*later, *self.stay.too_much) for row in block.sets}
+        odd = self.case.odd if self.odd_anew else frozenset()
+        numbers = {
+            row.number
+            for block in (*later, *self.stay.too_much)
+            for row in block.sets
+            if not odd & {*row.jumbos}
+        }
         tail = (
             replace(block, sets=tuple(row for row in block.sets if row.number in numbers))
             for block in self.case.tail
         )
-        freed = (
-            replace(block, sets=tuple(filter(self._is_soon, block.sets)))
-            for block in self.stay.too_much
-        )
         return KeptSets(
             ahead=replace(
-                self.case.after(frozen, jumbos), odd_held=bool(self.stay.blocks) and not cut_anew
+                self.case.after(frozen, jumbos),
+                odd_held=bool(self.stay.blocks) and not self._cut_anew,
             ),
             frozen=frozen,
             jumbos=jumbos,
             tail=tuple(block for block in tail if block.sets),
-            freed=tuple(block for block in freed if block.sets),
-            cut_anew=cut_anew,
+            cut_anew=self._cut_anew,
             now=self.start,
             start=(rows[-1].finish if rows else None) or self.start,
         )
+
+    @property
+    def _cut_anew(self) -> bool:
+        return self.odd_anew or self.stay.cut_anew is not None
 
     @cached_property
     def _as_issued(self) -> _Laid:
@@ -97,11 +113,11 @@ class FrozenSets:
         rows = zip(issued, self._timed(self._as_issued), strict=True)
         # A set that moves up because others cannot stay need not stay for it.
         soon = list(takewhile(lambda pair: all(map(self._is_soon, pair)), rows))
-        # What lies on an odd jumbo, and goes before it, was chosen to fill it.
+        count = len(soon[: self.stay.cut_anew])
         on, odd = [{*row.jumbos} for row in issued], self.case.odd
-        count = max((at for at, names in enumerate(on, start=1) if odd & names), default=0)
-        count = max(count, len(soon[: self.stay.cut_anew]))
-        if self.stay.cut_anew is not None:  # what is on the unwind is cut before an odd one
+        if not self.odd_anew:  # what lies on an odd jumbo, and goes before it, was to fill it
+            count = max(count, *(at for at, names in enumerate(on, start=1) if odd & names), 0)
+        if self._cut_anew:  # what is on the unwind is cut before an odd one
             opened = set().union(*on[:count])
             opened |= set() if self.case.started is None else {self.case.started.name}
             while count < len(on) and opened & on[count]:

@@ -9,7 +9,7 @@ is there for the next plan.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -40,13 +40,26 @@ _WAY_S = 0.8  # of a whole way, as a rule
 
 
 @dataclass(frozen=True, kw_only=True)
-class _TriedWay:
+class TriedWay:
+    """A rest, and what it is ranked by."""
+
     chosen: ChosenRest
     rank: tuple[int, int, int, float]  # orders left out, kg lacking, orders late, cost
     cost: float
 
 
-def _is_enough(best: _TriedWay, budget: Budget) -> bool:
+def least_of(found: Sequence[TriedWay]) -> ChosenRest:
+    """The one that lacks least, is late with least, and costs least; the first keeps most."""
+    best = min(found, key=lambda each: each.rank)
+    alike = [e.cost - e.chosen.paid for e in found if e.rank[:-1] <= best.rank[:-1]]
+    return replace(
+        best.chosen,
+        paid=max(0.0, best.cost - min(alike)),
+        gained=max(0.0, found[0].cost + found[0].chosen.gained - best.cost),
+    )
+
+
+def _is_enough(best: TriedWay, budget: Budget) -> bool:
     """Whether a rest lacks nothing, is not late, and there is not work enough for another way."""
     return not any(best.rank[:-1]) and budget.work + _WAY_S > budget.max_work
 
@@ -75,7 +88,7 @@ class OddRest:
 
         A way is not begun for which the clock leaves less than one before it took.
         """
-        found: list[_TriedWay] = []
+        found: list[TriedWay] = []
         ways, took_s, cut = list(self._ways()), 0.0, False
         for place, beside in enumerate(ways):
             best = min(found, key=lambda each: each.rank, default=None)
@@ -95,14 +108,7 @@ class OddRest:
             took_s = max(took_s, left_s - budget.left_s) if left_s < inf else 0.0
         if not found:
             raise OutOfTimeError("the time limit came before any plan of the rest")
-        best = min(found, key=lambda each: each.rank)
-        alike = [e.cost - e.chosen.paid for e in found if e.rank[:-1] <= best.rank[:-1]]
-        return replace(
-            best.chosen,
-            paid=max(0.0, best.cost - min(alike)),
-            gained=max(0.0, found[0].cost + found[0].chosen.gained - best.cost),
-            cut_short=budget.stopped or cut,
-        )
+        return replace(least_of(found), cut_short=budget.stopped or cut)
 
     def _ways(self) -> Iterator[tuple[Block, ...] | None]:
         """The blocks beside which odd jumbos are filled; None: all is planned anew."""
@@ -115,10 +121,10 @@ class OddRest:
         yield from (each for each in dict.fromkeys(fewer) if each != self.tail)
         yield None
 
-    def _tried(self, number: int, beside: tuple[Block, ...] | None, budget: Budget) -> _TriedWay:
+    def _tried(self, number: int, beside: tuple[Block, ...] | None, budget: Budget) -> TriedWay:
         if beside is None:
             chosen = self.search(self.case, (), None).best(budget)
-            return self._ranked(chosen)
+            return self.ranked(chosen)
         budget.work += _FILLED_S
         new = self._filled(number, beside, budget.share(_FOR_JUMBOS))
         case = replace(self.case.after(new.blocks, new.jumbos), odd_held=True)
@@ -139,7 +145,7 @@ class OddRest:
             lengths=tuple(dict.fromkeys((*lengths, *rest.lengths))),
             jumbos={**new.jumbos, **rest.jumbos},
         )
-        return self._ranked(replace(chosen, rest=whole))
+        return self.ranked(replace(chosen, rest=whole))
 
     def _filled(
         self,
@@ -208,7 +214,8 @@ class OddRest:
         )
         return {jumbo.name: jumbo.usable_m for jumbo in jumbos.odd}
 
-    def _ranked(self, chosen: ChosenRest) -> _TriedWay:
+    def ranked(self, chosen: ChosenRest) -> TriedWay:
+        """What a rest is ranked by, as one of those that keep of the tail what is worth it."""
         search = self.search(self.case, (), None)
         rest = chosen.rest
         run = search.whole(rest)
@@ -217,7 +224,7 @@ class OddRest:
         worth = search.disturbance * changed.weight
         late = sum(OrderState.LATE in line.states for line in run.orders)
         lacking_kg = round(sum(line.lacking_kg for line in run.orders))
-        return _TriedWay(
+        return TriedWay(
             chosen=replace(chosen, changed=changed.blocks),
             rank=(len(chosen.left_out), lacking_kg, late, cost + worth),
             cost=cost,

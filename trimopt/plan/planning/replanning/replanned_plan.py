@@ -6,28 +6,25 @@ change is not worth their disturbance. The rest is planned for what each order s
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
-from functools import cached_property, partial
+from functools import partial
 from itertools import count
 from math import inf
 
 from trimopt.book.held_enquiries import taken_up, with_held
-from trimopt.book.model import Book, Instruction, LeftOut
+from trimopt.book.model import Book, LeftOut
 from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError, RequestError
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Plan, Replanned, Request, RunPlan, Settings
-from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.plan_book import plan_of, what_lacks
 from trimopt.plan.planning.replanning.as_ordered import as_ordered
 from trimopt.plan.planning.replanning.crew_ahead import brought_forward
-from trimopt.plan.planning.replanning.frozen_sets import FrozenSets, KeptSets
-from trimopt.plan.planning.replanning.kept_sets import first_sets, named, task_of, that_may_stay
-from trimopt.plan.planning.replanning.least_disturbance import RestSearch
-from trimopt.plan.planning.replanning.odd_rest import OddRest
+from trimopt.plan.planning.replanning.frozen_sets import FrozenSets
+from trimopt.plan.planning.replanning.kept_sets import first_sets, named
+from trimopt.plan.planning.replanning.rest_planner import RestPlanner
 from trimopt.plan.planning.replanning.sets_changed import as_held, given_up
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
 from trimopt.plan.planning.replanning.tried_rest import ChosenRest
@@ -35,9 +32,8 @@ from trimopt.plan.planning.replanning.whole_run import Rest, run_after, unmakeab
 from trimopt.plan.planning.request_settings import settings_of
 from trimopt.plan.planning.schedule.runs_in_turn import by_due
 from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
-from trimopt.plan.proof_data import InstructionAnswer
 from trimopt.plan.replan import WhatRan
-from trimopt.plan.states import LACKING, OrderState
+from trimopt.plan.states import OrderState
 from trimopt.progress import PLANNED, AllRuns, Observer, Watch
 
 KEPT_FOR = timedelta(minutes=60)
@@ -48,7 +44,6 @@ _AGAIN = (
     "set, whatever was wound between."
 )
 _WORK = 0.2  # of the time limit in seconds that a search takes as a rule, for slower machines
-_SEARCH = 0.9  # of a run's time; the rest is for its bound
 
 
 def replanned(
@@ -119,7 +114,7 @@ def replanned(
             f"sets are kept until {keep_until:%Y-%m-%d %H:%M}, which is before now, "
             f"{now:%Y-%m-%d %H:%M}: name a later time"
         )
-    planner = _RestPlanner(
+    planner = RestPlanner(
         book=book,
         settings=settings,
         asked=tuple(one for one in asked if one not in lacking),
@@ -141,11 +136,11 @@ def replanned(
         watch = Watch(progress.take, case.run.name) if progress else None
         part = share.watched(watch)
         part.enter("rest", 0.0, 1.0)
-        kept, refused = planner.kept(case, moment, before)
-        found = planner.rest(case, kept, before, part)
+        frozen, refused = planner.frozen(case, moment, before)
+        found = planner.rest(case, frozen, before, part)
         if found.rest.blocks and place > len(order) - earlier:
             found = replace(found, rest=replace(found.rest, notes=(*found.rest.notes, _AGAIN)))
-        forbidden += (*refused, *_not_needed(case, kept, found))
+        forbidden += (*refused, *_not_needed(case, frozen, found))
         chosen.append(found)
         left_out += case.with_stock(found.left_out)
         if found.rest.orders.orders or case.head:
@@ -185,9 +180,9 @@ def replanned(
     return replace(plan, replaces=issued.number, replanned=goes_on), tuple(forbidden)
 
 
-def _not_needed(case: Standing, kept: KeptSets, found: ChosenRest) -> Iterator[str]:
+def _not_needed(case: Standing, frozen: FrozenSets, found: ChosenRest) -> Iterator[str]:
     """Sets that start soon and do not stay because their orders ask for less."""
-    gone = given_up(kept.freed, found.rest.blocks)
+    gone = given_up(frozen.freed, found.rest.blocks)
     if gone:
         yield named(case.run.name, "their orders ask for less", gone)
 
@@ -276,138 +271,3 @@ def jumbo_names(issued: Plan, standing: Sequence[Standing]) -> dict[str, str]:
                 names.setdefault(run.name, jumbo.name.rpartition(" ")[0])
     free = (name for name in map("R{}-J".format, count(1)) if name not in names.values())
     return {case.run.name: names.get(case.run.name) or next(free) for case in standing}
-
-
-@dataclass(frozen=True, kw_only=True)
-class _RestPlanner:
-    """Plans what runs still lack."""
-
-    book: Book
-    settings: Settings
-    asked: tuple[Instruction, ...]
-    names: dict[str, str]  # of nominal jumbos, before their number, by run
-    keep_until: datetime
-
-    @cached_property
-    def _known(self) -> frozenset[str]:
-        """Orders that are not cancelled: those of the book, and its lines with faults."""
-        left_out = (each.order for each in self.book.left_out)
-        return frozenset((*(each.number for each in self.book.orders), *left_out))
-
-    def kept(
-        self, case: Standing, start: datetime, before: Block | None
-    ) -> tuple[KeptSets, tuple[str, ...]]:
-        """The sets of a run that stay as issued, and of those that cannot why not."""
-        stay = that_may_stay(case, self.settings, self._known)
-        if not stay.refused:
-            case = replace(case, waiting=_waiting(case))
-        frozen = FrozenSets(
-            case=case,
-            stay=stay,
-            name=self.names[case.run.name],
-            settings=self.settings,
-            start=start,
-            before=before,
-            keep_until=self.keep_until,
-        )
-        return frozen.found(), stay.refused
-
-    def rest(
-        self, case: Standing, kept: KeptSets, before: Block | None, budget: Budget
-    ) -> ChosenRest:
-        """The rest of a run, frozen sets first, and its orders that cannot be made."""
-        ahead = kept.ahead
-        asked = [one for one in self.asked if one.concerns(case.run.grade, case.run.grammage_gsm)]
-        found = ChosenRest(rest=Rest(orders=case.run, jumbos={}))
-        search = partial(self._search, kept=kept, before=before, asked=asked, budget=budget)
-        if kept.tail or ahead.requires(ahead.lacking(ahead.head)):
-            part = budget.share(_SEARCH, budget.max_work)
-            if kept.cut_anew:
-                found = OddRest(case=ahead, tail=kept.tail, search=search).best(part)
-            else:
-                found = search(ahead, kept.tail, None).best(part)
-            budget.work += part.work
-        rest = found.rest
-        lengths = [(block.core_mm, block.length_m) for block in kept.frozen]
-        whole = replace(
-            rest,
-            blocks=(*kept.frozen, *rest.blocks),
-            lengths=tuple(dict.fromkeys((*lengths, *rest.lengths))),
-            jumbos={**kept.jumbos, **rest.jumbos},
-            # The check judges whether each is kept.
-            instructions=tuple(InstructionAnswer(instruction=one, kept=True) for one in asked),
-        )
-        return replace(found, rest=whole)
-
-    def _search(
-        self,
-        case: Standing,
-        tail: tuple[Block, ...],
-        start: datetime | None,
-        *,
-        kept: KeptSets,
-        before: Block | None,
-        asked: Sequence[Instruction],
-        budget: Budget,
-    ) -> RestSearch:
-        """The search for the rest of a run as it stands, with the blocks that may stay.
-
-        It begins at `start`; None: when the frozen sets end.
-        """
-        start = start or kept.start
-        return RestSearch(
-            case=case,
-            tail=tail,
-            task=task_of(
-                case,
-                case.lacking(case.head),
-                self.book,
-                settings=self.settings,
-                start=start,
-                before=case.head[-1] if case.head else before,
-                instructions=tuple(_for_the_rest(asked, (*case.head, *tail))),
-                budget=budget,
-            ),
-            name=self.names[case.run.name],
-            settings=self.settings,
-            now=kept.now,
-            start=start,
-            before=before,
-            pins=tuple(one for one in asked if one.what == "pin"),
-            watch=budget.watch,
-        )
-
-
-def _waiting(case: Standing) -> frozenset[str]:
-    """Orders that the plan as issued had no hours or paper for, and that ask no more now."""
-    issued = () if case.issued is None else case.issued.orders
-    asked = {line.number: (line.asked, line.made_before) for line in issued
-             if set(line.states) & LACKING}  # fmt: skip
-    return frozenset(
-        order.number
-        for order in case.run.orders
-        if asked.get(order.number) == (order.quantity, order.made)
-        and not any(
-            position.order == order.number and position.number in row.spoiled
-            for block in case.head
-            for row in block.sets
-            for position in block.positions
-        )
-    )
-
-
-def _for_the_rest(asked: Sequence[Instruction], blocks: Sequence[Block]) -> Iterator[Instruction]:
-    """What the rest is asked for: of pins those sets that neither were run nor stand as issued."""
-    for one in asked:
-        if one.what != "pin":
-            yield one
-            continue
-        sets = sum(
-            len(block.sets)
-            for block in blocks
-            if reels_pinned(one)
-            == Counter((p.order, p.ups) for p in block.positions if p.kind != "broke")
-            and one.core_mm in (None, block.core_mm)
-        )
-        if sets < (one.number or 1):
-            yield replace(one, number=(one.number or 1) - sets)
