@@ -239,9 +239,14 @@ def test_a_large_order_is_read_on_paper(plan: Plan) -> None:
     ]
     assert any(shown == "1,250,123.4" for _, shown in figures)
     assert [cell for cell, shown in figures if len(shown) + 2 > room[cell.column]] == []
-    sets = opened(plan)["Sets"]
-    head = next(cell for row in sets.iter_rows() for cell in row if cell.value == "To m")
-    assert sets.column_dimensions[head.column_letter].width >= len("105,157") + 2
+
+
+def test_set_120_and_105157_feet_are_read_on_paper(book: Workbook) -> None:
+    """On the sheets that a crew and a scheduler fill in."""
+    for name, heading, shown in (("Sets", "To m", "105,157"), ("As run", "Set", "1,120")):
+        cells = (cell for row in book[name].iter_rows() for cell in row)
+        head = next(cell for cell in cells if cell.value == heading)
+        assert book[name].column_dimensions[head.column_letter].width >= len(shown) + 2
 
 
 def test_reels_that_serve_no_order_stand_in_the_balance(plan: Plan) -> None:
