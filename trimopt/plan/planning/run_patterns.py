@@ -23,6 +23,7 @@ from trimopt.plan.planning.instructions.instructed_run import (
     apply_instructions,
     pin_lengths,
 )
+from trimopt.plan.planning.instructions.instruction_rules import with_rules_of_patterns
 from trimopt.plan.planning.objective import Objective, with_butt_costs
 from trimopt.plan.planning.odd_jumbos.odd_part import OddPart, plan_odd_jumbos
 from trimopt.plan.planning.run_jumbos import NO_JUMBO, RunJumbos, jumbos_for
@@ -193,6 +194,9 @@ def _odd_part(
         join_cost=objective.join_area(task.mill.winder),
         proven=not task.swift,
         issued=task.issued,
+        ruled=partial(
+            with_rules_of_patterns, run=task.run, mill=task.mill, instructions=task.instructions
+        ),
     )
 
 

@@ -81,15 +81,16 @@ class InstructedRun:
             found = replace(found, loss=min(found.loss, trade.points[0].loss))
         return replace(self, found=found, uncapped=uncapped)
 
-    def answered(self, run: RunPlan, point: ParetoPoint, *, whole: bool) -> RunPlan:
+    def answered(self, run: RunPlan, point: ParetoPoint, *, priced: bool) -> RunPlan:
         """The run with an answer to every instruction, judged on the sets that are laid out.
 
         Parameters
         ----------
         point
             The point that was resolved.
-        whole
-            Every order is made. Where paper or hours do not last nothing is said of prices.
+        priced
+            Every order is made, and odd jumbos hold what they would without instructions. Where
+            paper or hours do not last, or they hold other sets, nothing is said of prices.
         """
         if not self.waiting:
             return run
@@ -102,13 +103,13 @@ class InstructedRun:
             else self._answer(each, run, found)
             for each in self.waiting
         )
-        if not whole:
+        if not priced:
             asked = {each for each in self.waiting if isinstance(each, Instruction)}
             answers = tuple(
                 replace(each, price=None) if each.instruction in asked else each for each in answers
             )
         price = None
-        if whole and any(answer.kept for answer in answers):
+        if priced and any(answer.kept for answer in answers):
             capped = self.max_set_ups is not None
             more = max(0, point.loss - uncapped.loss) if capped else 0
             price = _price(self.making, replace(found, loss=(found.loss or 0) + more), self.free)

@@ -59,6 +59,23 @@ class Resolved:
         return min((number for number in caps if number is not None), default=None)
 
 
+def with_rules_of_patterns(
+    making: PreparedRun, run: Run, mill: Mill, instructions: Sequence[Instruction]
+) -> PreparedRun:
+    """The run with every pattern that instructions forbid or part shut out, in all its classes.
+
+    For sets that are chosen before it is known which instructions can be kept beside one another.
+    """
+    resolver = InstructionResolver(run, making, mill, usable_m=0)
+    instance = making.instance
+    for each in instructions:
+        if each.what in ("forbid", "together", "apart") and resolver.place.keys() >= set(
+            each.orders
+        ):
+            instance = resolver.ruled(instance, each)
+    return replace(making, instance=instance)
+
+
 class InstructionResolver:
     """Takes the instructions of a run one after another.
 
@@ -105,7 +122,7 @@ class InstructionResolver:
                     return Refused(why=f"order {name} cannot be made: {self.stopped[name]}")
         if instruction.what == "pin":
             return self._pinned(rules, instruction, kept)
-        more = replace(rules, instance=self._ruled(rules.instance, instruction))
+        more = replace(rules, instance=self.ruled(rules.instance, instruction))
         for pin in kept:
             if pin.what == "pin":
                 pattern = self._pattern(pin, rules.instance)
@@ -113,7 +130,7 @@ class InstructionResolver:
                     return Refused(why=f"it conflicts with the pattern of the {pin.name}")
         return self._whole(more, kept)
 
-    def _ruled(self, instance: Instance, instruction: Instruction) -> Instance:
+    def ruled(self, instance: Instance, instruction: Instruction) -> Instance:
         """The run with one rule more."""
         places = [self.place[name] for name in instruction.orders]
         if instruction.what == "together":
@@ -176,7 +193,7 @@ class InstructionResolver:
             return self._nearest(rules, pattern, sets, why)
         for rule in kept:
             if rule.what not in ("pin", "set-ups") and pattern_faults(
-                self._ruled(self.making.instance, rule), pattern
+                self.ruled(self.making.instance, rule), pattern
             ):
                 return Refused(why=f"it conflicts with the {rule.name}")
         more = _fixed(rules, pattern, sets)

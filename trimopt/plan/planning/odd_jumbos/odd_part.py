@@ -35,6 +35,7 @@ class OddPart:
     stage: OddStage
     making: PreparedRun
     certificate: Certificate | None
+    asked: bool = False  # instructions decide about its sets too, and what that costs is not known
 
     def whole(self, outcome: Outcome, cuts: Sequence[Cut]) -> Outcome:
         """The outcome of the rest as one of the whole run, with these cuts of it."""
@@ -106,6 +107,7 @@ def plan_odd_jumbos(
     join_cost: int,
     proven: bool,
     issued: Sequence[Block] = (),
+    ruled: Callable[[PreparedRun], PreparedRun] = lambda making: making,
 ) -> tuple[OddPart | None, PreparedRun]:
     """Plan the odd jumbos of a run.
 
@@ -123,6 +125,8 @@ def plan_odd_jumbos(
         Whether a bound on the loss is asked for.
     issued
         Blocks of a plan of the run, whose patterns may serve.
+    ruled
+        Gives the run with what is asked of its patterns.
 
     Returns
     -------
@@ -138,15 +142,16 @@ def plan_odd_jumbos(
         for place, jumbo in enumerate(odd)
         for each in _stretches(jumbo, started=started and not place)
     ]
+    asked = ruled(whole)
     sets = choose_odd_sets(
-        whole,
+        asked,
         mill,
         stretches,
         others_m=others_m,
         search=search,
         budget=budget,
         join_cost=join_cost,
-        issued=tuple(patterns_of(whole, issued)),
+        issued=tuple(patterns_of(asked, issued)),
     )
     if not sets:
         return None, making
@@ -154,7 +159,8 @@ def plan_odd_jumbos(
     certificate = None
     if proven:
         certificate = prove(making.instance, budget=budget.share(0.5), seed=seed).certificate
-    part = OddPart(stage=stage, making=whole, certificate=certificate)
+    restricted = asked.instance != whole.instance
+    part = OddPart(stage=stage, making=whole, certificate=certificate, asked=restricted)
     return part, replace(making, instance=_rest(whole, stage, len(making.classes)))
 
 

@@ -117,7 +117,8 @@ def wind_run(
     if whole:
         rows = trade_points(run, point, planned=plan)
         plan = replace(plan, trade_off=rows)
-    plan = run.instructed.answered(plan, point, whole=whole)
+    free = begun.odd is None or not begun.odd.asked
+    plan = run.instructed.answered(plan, point, priced=whole and free)
     stopped = plan.proof.clock_stopped or run.budget.stopped
     plan = replace(plan, proof=replace(plan.proof, clock_stopped=stopped))
     return WoundRun(chosen=begun, plan=plan, cuts=split.cuts, order=split.order)
