@@ -22,7 +22,7 @@ def read_text(folder: Path, text: str | bytes, name: str = "book.csv") -> Book:
     return read_book(path, example_mill(), as_of=AS_OF)
 
 
-@pytest.mark.parametrize("delimiter", [";", ",", "\t"])
+@pytest.mark.parametrize("delimiter", [";", ",", "\t", "|"])
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
 def test_separators_and_encodings(tmp_path: Path, delimiter: str, encoding: str) -> None:
     """Any usual separator and encoding gives the same order, without a warning."""

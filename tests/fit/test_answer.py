@@ -200,6 +200,35 @@ def test_a_bound_below_nothing_has_a_minus_sign() -> None:
     assert use_text(extra, Written()).endswith("; proven only: −1 to 1.2")
 
 
+@pytest.mark.parametrize(
+    ("held_use", "max_use", "said"),
+    [
+        (
+            1.31,
+            1.04,
+            "about 1.04 t of paper per t sold, as planned with it; proven only: −1.4 to 1.1",
+        ),
+        (
+            1.31,
+            -0.2,
+            "about 1.03 t of paper per t sold, as planned with it; proven only: −1.4 to −0.2",
+        ),
+        (
+            0.99,
+            1.04,
+            "about 0.99 t of paper per t sold, put into the planned sets; proven only: −1.4 to 1.1",
+        ),
+    ],
+)
+def test_no_estimate_is_above_a_plan_that_was_made(
+    held_use: float, max_use: float, said: str
+) -> None:
+    """Where it was the verdict was to ask the planner, who had a plan that needs less."""
+    extra = ExtraPaper(min_use=-1.4, max_use=max_use, held_use=held_use, average=1.03)
+    assert use_text(extra, Written()) == said
+    assert extra.above <= 0.01
+
+
 def test_instructions_of_the_scheduler_are_named() -> None:
     """What keeps them and what does not is said; those for other runs do not count."""
     run, mill = run_of(_LINER)

@@ -20,6 +20,7 @@ from trimopt.plan.model import Plan
 from trimopt.report.html.plan_page import page_html
 from trimopt.report.read_back.plan_from_workbook import read_back
 from trimopt.report.table_columns import TableColumn
+from trimopt.report.words.plan_words import written_text
 from trimopt.report.words.units import METRIC, Units
 from trimopt.report.xlsx.plan_workbook import plan_workbook
 from trimopt.report.xlsx.sets_sheet import HEADING_ROW
@@ -153,6 +154,12 @@ def test_a_heading_carries_its_unit() -> None:
         column = TableColumn("", 1, "core", heading=heading)
         assert column.title(Units(INCH)) == "Core [in]"
     assert TableColumn("", 1, "m", heading="Length").title(METRIC) == "Length m"
+
+
+def test_what_the_book_wrote_is_named_in_words() -> None:
+    """A column by its name, not by the key that programs know it by."""
+    line = replace(sample_plan().runs[0].orders[0], as_written=(("max_diameter", "50 in"),))
+    assert written_text(line) == "max diameter: 50 in"
 
 
 def test_metric_stands_beside_where_the_mill_asks() -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 from trimopt.book.raw_tables import BookFile, Cells, RawSheet, unreadable
 from trimopt.errors import Fault
 
-_DELIMITERS = (";", "\t", ",")
+_DELIMITERS = (";", "\t", ",", "|")
 _LOOKED_AT = 50  # rows at the top in which the headings must stand
 
 

@@ -242,4 +242,5 @@ def _per_sold(written: Written) -> str:
 
 
 def _about(extra: ExtraPaper, written: Written) -> str:
-    return f"about {extra.held_use:.2f} {_per_sold(written)}, put into the planned sets"
+    how = "put into the planned sets" if extra.use == extra.held_use else "as planned with it"
+    return f"about {extra.use:.2f} {_per_sold(written)}, {how}"

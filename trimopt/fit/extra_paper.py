@@ -48,8 +48,16 @@ class ExtraPaper:
 
     @property
     def use(self) -> float:
-        """One figure, where one must do: of the plan that was made, else the estimate."""
-        return self.held_use if self.max_use is None or self.estimated else self.max_use
+        """One figure, where one must do: of the plan that was made, else the estimate.
+
+        No more is estimated than that plan needs, or than the average where it needs less: of a few
+        kilograms that is the luck of a search.
+        """
+        if self.max_use is None:
+            return self.held_use
+        if self.estimated:
+            return min(self.held_use, max(self.max_use, self.average))
+        return self.max_use
 
     @property
     def estimated(self) -> bool:

@@ -377,4 +377,4 @@ def loads_text(loads: Sequence[Load]) -> str:
 
 def written_text(line: OrderLine) -> str:
     """Give an order's figures as the book wrote them, where they were converted."""
-    return ", ".join(f"{column}: {value}" for column, value in line.as_written)
+    return ", ".join(f"{key.replace('_', ' ')}: {value}" for key, value in line.as_written)
