@@ -78,17 +78,20 @@ class SheetWriter:
         self.title = title
         self.sheet = book.book.add_worksheet(title)
         self.cells: dict[tuple[int, int], Value] = {}
+        self._widths: dict[int, float] = {}
 
-    def put(self, at: tuple[int, int], value: Value, kind: str, style: str, **more: Any) -> None:
+    def put(self, at: tuple[int, int], value: Value, kind: str, style: str, **more: Any) -> str:
         """Write one value at (row, column); `kind` chooses unit and number format (`TableColumn`).
 
-        A text is a text whatever it begins with: a spreadsheet never takes it for a formula.
+        A text is a text whatever it begins with: a spreadsheet never takes it for a formula. A
+        figure is given back as it is shown, as a column too narrow for it shows none of it.
         """
+        figure = ""
         row, column = at[0] - 1, at[1] - 1
         if value is None or value == "":
             shape = blank_format(kind, fractions=self.book.units.fractions)
             self.sheet.write_blank(row, column, None, self.book.format(style, shape, **more))
-            return
+            return figure
         if isinstance(value, str):
             value, quoted = _as_text(value)
             if quoted:
@@ -103,11 +106,13 @@ class SheetWriter:
             self.sheet.write_datetime(row, column, value, shown)
         else:
             value, kind = self.book.units.cell(value, kind)
-            shown = self.book.format(style, number_format(value, kind), **more)
+            shape = number_format(value, kind)
             # The fifteen digits that every spreadsheet program keeps, to read back the same.
             value = float(f"{float(value):.15g}")
-            self.sheet.write_number(row, column, value, shown)
+            self.sheet.write_number(row, column, value, self.book.format(style, shape, **more))
+            figure = figure_text(value, shape)
         self.cells[at] = value
+        return figure
 
     def raw(self, at: tuple[int, int], value: Value) -> None:
         """Write a text or a number in no style, for sheets of many rows that a program reads."""
@@ -178,7 +183,13 @@ class SheetWriter:
     def widths(self, widths: Iterable[float]) -> None:
         """Set the widths of the first columns, in characters."""
         for column, width in enumerate(widths):
+            self._widths[column] = width
             self.sheet.set_column_pixels(column, column, round(width * _DIGIT))
+
+    def _widened(self, figures: Sequence[str]) -> None:
+        """Widen the first columns where the longest figure of one would print as ###."""
+        least = dict(enumerate(_room(figure) for figure in figures))
+        self.widths(max(width, least.get(at, 0)) for at, width in sorted(self._widths.items()))
 
     def columns(self, columns: Sequence[TableColumn]) -> None:
         """Set the widths of a table's columns: inches with their fractions take more."""
@@ -208,7 +219,7 @@ class SheetWriter:
         `strong` lists the table's rows, from 0, that are written in bold.
         """
         self.headings(row, columns)
-        bold = set(strong)
+        bold, figures = set(strong), [""] * len(columns)
         for index, subject in enumerate(subjects):
             row += 1
             lines = 1
@@ -217,10 +228,12 @@ class SheetWriter:
                 words = column.kind in ("text", "strong")
                 strongly = index in bold or column.kind == "strong"
                 style = ("strong " if strongly else "") + ("" if words else "number")
-                self.put((row, at), value, column.kind, style.strip() or "text")
+                shown = self.put((row, at), value, column.kind, style.strip() or "text")
+                figures[at - 1] = max(figures[at - 1], shown, key=len)
                 if isinstance(value, str) and words:
                     lines = max(lines, text_lines(value, column.width, bold=strongly))
             self.height(row, _PADDING_PT + _LINE_PT * lines)
+        self._widened(figures)
         return row + 1
 
     def listing(
@@ -265,6 +278,29 @@ def header_text(text: str, max_length: int) -> str:
     while len(kept.replace("&", "&&").encode("utf-16-le")) // 2 > max_length - (kept != words):
         kept = kept[:-1]
     return kept.replace("&", "&&") + ("" if kept == words else "…")
+
+
+def figure_text(value: float, shape: str) -> str:
+    """Give a figure as a number format shows it; of a fraction nothing: its columns are wide.
+
+    >>> figure_text(1250123.4, "#,##0.0"), figure_text(-0.0123, "0.00%"), figure_text(9.5, "0.0##")
+    ('1,250,123.4', '-1.23%', '9.5')
+    """
+    if "/" in shape:
+        return ""
+    part = shape.endswith("%")
+    places = shape.rstrip("%").partition(".")[2]
+    whole, point, rest = f"{100 * value if part else value:,.{len(places)}f}".partition(".")
+    must = places.count("0")
+    return whole + point + rest[:must] + rest[must:].rstrip("0") + "%" * part
+
+
+def _room(figure: str) -> float:
+    """Characters of a column in which a figure is shown, in bold too."""
+    if not figure:
+        return 0
+    pixels = float(cell_autofit_width(figure)) - _DIGIT
+    return (_WIDER * _BOLD * pixels + _MARGIN) / _DIGIT
 
 
 @lru_cache(10_000)
