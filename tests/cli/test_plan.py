@@ -109,7 +109,7 @@ def test_a_missing_mill_file_is_said_with_the_cure(tmp_path: Path) -> None:
     ("words", "said"),
     [
         (("--hours", "8", "--until", "2026-11-23T14:00"), "give one of them"),
-        (("--until", "2026-11-23T05:00"), "no later than the shift's beginning, 2026-11-23T06:00"),
+        (("--until", "2026-11-23T05:00"), "no later than the shift's beginning, 2026-11-23 06:00"),
         (("--from", "2026-11-23T14:00", "--until", "2026-11-23T14:00"), "give a later end"),
         (("--hours", "0"), "0.0 is not in the range"),
     ],
