@@ -69,7 +69,7 @@ class RestPlanner:
         """The rest of a run, frozen sets first, and its orders that cannot be made.
 
         Sets on odd jumbos are kept, and what goes before them, or all of the rest is planned anew:
-        not where something is asked for, as sets on odd jumbos are chosen before it is looked at.
+        not where something is asked for, which was not tried.
         """
         asked = [one for one in self.asked if one.concerns(case.run.grade, case.run.grammage_gsm)]
         kept = frozen.found()
