@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections import defaultdict
 from itertools import pairwise
 
-from trimopt.book.model import Book, JumboInStock, Stretch, grade_key
+from trimopt.book.model import Book, Defect, JumboInStock, Stretch, grade_key
 from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import cut_out, exact, minutes_between
 from trimopt.check.findings import MINUTES_WITHIN, Findings
-from trimopt.mill.model import Mill
+from trimopt.mill.model import Jumbo, Mill
 from trimopt.paper import winding_min
 from trimopt.plan.model import Block, JumboUse, Plan, RunPlan, SetRow
 
@@ -155,10 +155,7 @@ def _check_joins(case: CheckContext) -> None:
 
 
 def _check_made(case: CheckContext, jumbo: JumboUse, stock: dict[str, JumboInStock]) -> None:
-    """Against the mill's nominal jumbo or the one in stock.
-
-    A remainder that is carried forward keeps the end loss on it, so the use then says 0.
-    """
+    """Against the mill's nominal jumbo or the one in stock."""
     where, notes = f"jumbo {jumbo.name}", case.notes
     kept = stock.get(jumbo.name)
     if jumbo.nominal and kept is not None:
@@ -167,12 +164,9 @@ def _check_made(case: CheckContext, jumbo: JumboUse, stock: dict[str, JumboInSto
     if source is None:
         notes.add(where, "listed in the book", "yes", "no such jumbo of this grade and grammage")
         return
-    notes.same(where, "width, mm", jumbo.width_mm, source.width_mm)
     notes.same(where, "length, m", jumbo.length_m, source.length_m)
-    notes.same(where, "defects", jumbo.defects, () if kept is None else kept.defects)
     notes.same(where, "start loss, m", jumbo.loss_start_m, source.loss_start_m)
-    end_m = 0 if jumbo.carried_forward_m else source.loss_end_m
-    notes.same(where, "end loss, m", jumbo.loss_end_m, end_m)
+    _check_to_run(case, jumbo, source, () if kept is None else kept.defects)
     if jumbo.wound_m > source.usable_m:
         notes.add(where, "metres wound", jumbo.wound_m, f"{source.usable_m} m usable")
     if 0 < jumbo.carried_forward_m < source.loss_end_m:
@@ -188,11 +182,21 @@ def _check_left(case: CheckContext, jumbo: JumboUse, stock: dict[str, JumboInSto
     to_run = {part.jumbo for row in case.run.sets if not row.done for part in row.stretches}
     if kept is None or jumbo.name not in to_run:
         return
+    case.notes.same(f"jumbo {jumbo.name}", "nominal", jumbo.nominal, False)
+    _check_to_run(case, jumbo, kept, kept.defects)
+
+
+def _check_to_run(
+    case: CheckContext, jumbo: JumboUse, source: Jumbo | JumboInStock, defects: tuple[Defect, ...]
+) -> None:
+    """What holds of the metres that are still to run: width, defects, the end.
+
+    A remainder that is carried forward keeps the end loss on it, so the use then says 0.
+    """
     where, notes = f"jumbo {jumbo.name}", case.notes
-    notes.same(where, "nominal", jumbo.nominal, False)
-    notes.same(where, "width, mm", jumbo.width_mm, kept.width_mm)
-    notes.same(where, "defects", jumbo.defects, kept.defects)
-    end_m = 0 if jumbo.carried_forward_m else kept.loss_end_m
+    notes.same(where, "width, mm", jumbo.width_mm, source.width_mm)
+    notes.same(where, "defects", jumbo.defects, defects)
+    end_m = 0 if jumbo.carried_forward_m else source.loss_end_m
     notes.same(where, "end loss, m", jumbo.loss_end_m, end_m)
 
 
