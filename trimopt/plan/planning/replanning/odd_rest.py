@@ -137,15 +137,7 @@ class OddRest:
         chosen = ChosenRest(rest=empty)
         if case.stock or not case.jumbos.only_listed:
             chosen = self.search(case, tail, run.finish).best(budget)
-        rest = chosen.rest
-        lengths = [(block.core_mm, block.length_m) for block in new.blocks]
-        whole = replace(
-            rest,
-            blocks=(*new.blocks, *rest.blocks),
-            lengths=tuple(dict.fromkeys((*lengths, *rest.lengths))),
-            jumbos={**new.jumbos, **rest.jumbos},
-        )
-        return self.ranked(replace(chosen, rest=whole))
+        return self.ranked(replace(chosen, rest=chosen.rest.behind(new.blocks, new.jumbos)))
 
     def _filled(
         self,

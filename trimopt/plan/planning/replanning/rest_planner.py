@@ -105,17 +105,10 @@ class RestPlanner:
             else:
                 found = search(ahead, kept.tail, None).best(part)
             budget.work += part.work
-        rest = found.rest
-        lengths = [(block.core_mm, block.length_m) for block in kept.frozen]
-        whole = replace(
-            rest,
-            blocks=(*kept.frozen, *rest.blocks),
-            lengths=tuple(dict.fromkeys((*lengths, *rest.lengths))),
-            jumbos={**kept.jumbos, **rest.jumbos},
-            # The check judges whether each is kept.
-            instructions=tuple(InstructionAnswer(instruction=one, kept=True) for one in asked),
-        )
-        return replace(found, rest=whole)
+        whole = found.rest.behind(kept.frozen, kept.jumbos)
+        # The check judges whether each is kept.
+        answers = tuple(InstructionAnswer(instruction=one, kept=True) for one in asked)
+        return replace(found, rest=replace(whole, instructions=answers))
 
     def _search(
         self,

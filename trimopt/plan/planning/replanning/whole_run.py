@@ -62,6 +62,16 @@ class Rest:
     stopped: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
 
+    def behind(self, blocks: Sequence[Block], jumbos: Mapping[str, StockJumbo]) -> Rest:
+        """The rest with blocks ahead of it that are laid, and what they are laid on."""
+        lengths = ((block.core_mm, block.length_m) for block in blocks)
+        return replace(
+            self,
+            blocks=(*blocks, *self.blocks),
+            lengths=tuple(dict.fromkeys((*lengths, *self.lengths))),
+            jumbos={**jumbos, **self.jumbos},
+        )
+
 
 def whole_run(
     case: Standing,
