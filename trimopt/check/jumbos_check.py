@@ -57,7 +57,10 @@ def check_jumbos(case: CheckContext) -> None:
     run, notes = case.run, case.notes
     stock = stock_of(run, case.book, case.mill)
     wound = _check_stretches(case)
-    run_off = [row for row in case.run.sets if row.done]  # a jumbo that was run off stands as it is
+    run_off, to_run = (
+        {part.jumbo for row in run.sets if row.done == done for part in row.stretches}
+        for done in (True, False)
+    )
     names = [jumbo.name for jumbo in run.jumbos]
     for name in sorted({name for name in names if names.count(name) > 1}):
         notes.add(f"jumbo {name}", "a jumbo is listed once", names.count(name), 1)
@@ -71,8 +74,9 @@ def check_jumbos(case: CheckContext) -> None:
     _check_joins(case)
     for place, jumbo in enumerate(run.jumbos, start=1):
         where = f"jumbo {jumbo.name}"
-        if any(part.jumbo == jumbo.name for row in run_off for part in row.stretches):
-            _check_left(case, jumbo, stock)
+        if jumbo.name in run_off:  # it stands as it is, and is as listed where more is to run
+            if jumbo.name in to_run:
+                _check_left(case, jumbo, stock)
         else:
             if jumbo.nominal and case.book.only_listed_jumbos:
                 notes.add(
@@ -179,11 +183,9 @@ def _check_made(case: CheckContext, jumbo: JumboUse, stock: dict[str, JumboInSto
 def _check_left(case: CheckContext, jumbo: JumboUse, stock: dict[str, JumboInStock]) -> None:
     """What is left of a jumbo in part run is as the book lists it, where it lists it."""
     kept = stock.get(jumbo.name)
-    to_run = {part.jumbo for row in case.run.sets if not row.done for part in row.stretches}
-    if kept is None or jumbo.name not in to_run:
-        return
-    case.notes.same(f"jumbo {jumbo.name}", "nominal", jumbo.nominal, False)
-    _check_to_run(case, jumbo, kept, kept.defects)
+    if kept is not None:
+        case.notes.same(f"jumbo {jumbo.name}", "nominal", jumbo.nominal, False)
+        _check_to_run(case, jumbo, kept, kept.defects)
 
 
 def _check_to_run(
