@@ -21,7 +21,7 @@ from trimopt.book.order_columns import ORDER_COLUMNS
 from trimopt.errors import OrderBookError
 from trimopt.text import one_form
 
-few = settings(deadline=None, max_examples=40)
+few = settings(max_examples=40)
 
 ROWS = (
     {**REEL, "Order": "R1", "Due": "2026-11-27", "Keep off edge": "yes", "Remarks": "-careful"},

@@ -81,7 +81,7 @@ FURNITURE: dict[str, Cells] = {
 }
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(
     st.lists(st.tuples(st.integers(0, 3), st.sampled_from(sorted(FURNITURE))), max_size=8),
     st.lists(st.sampled_from(["Order list", "Mill 2", None, "26.11.2026"]), max_size=4),

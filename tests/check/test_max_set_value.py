@@ -57,14 +57,14 @@ _rooms = st.builds(
 )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(pieces=_pieces, limits=_rooms)
 def test_equals_all_sets_counted_out(pieces: list[PricedReel], limits: SetLimits) -> None:
     """The table finds the dearest allowed set under every rule, values below 0 among them."""
     assert max_pattern_value(pieces, limits) == _counted_out(pieces, limits)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(pieces=_pieces, limits=_rooms)
 def test_values_beyond_64_bits_stay_exact(pieces: list[PricedReel], limits: SetLimits) -> None:
     """Values too large for a machine word give the same set, scaled, to the last unit."""

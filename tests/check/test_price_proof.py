@@ -60,7 +60,7 @@ def test_loss_by_hand() -> None:
 _prices = st.tuples(*[st.integers(-(10**6), 10**6)] * 4)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(gain=_prices, worth=_prices, shares=st.tuples(*[st.integers(0, 1100)] * 4))
 def test_no_prices_prove_more_than_the_loss(
     gain: tuple[int, ...], worth: tuple[int, ...], shares: tuple[int, ...]

@@ -78,7 +78,7 @@ def test_a_dear_set_up_is_saved() -> None:
     widths=st.lists(st.integers(3, 12), min_size=2, max_size=3, unique=True),
     lows=st.lists(st.integers(1, 3), min_size=3, max_size=3),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_the_bound_holds_and_the_plan_is_whole(widths: list[int], lows: list[int]) -> None:
     """Against every plan there is: bound <= least loss <= loss of the plan that was found."""
     instance = _instance(tuple(lows[: len(widths)]), tuple(widths), width=24)

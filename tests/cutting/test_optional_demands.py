@@ -75,7 +75,7 @@ def _least(choosing: Choosing, most: int) -> int:
     spare=st.integers(0, 1),
     more=st.integers(0, 4),
 )
-@settings(max_examples=20, deadline=None, phases=(Phase.explicit, Phase.generate))
+@settings(max_examples=20, phases=(Phase.explicit, Phase.generate))
 def test_the_best_choice_of_all(
     widths: list[int], lows: list[int], worths: list[int], spare: int, more: int
 ) -> None:
@@ -104,7 +104,7 @@ def test_the_best_choice_of_all(
     share=st.floats(0.02, 1.1),
     change=st.integers(0, 3),
 )
-@settings(max_examples=4, deadline=None, phases=(Phase.explicit, Phase.generate))
+@settings(max_examples=4, phases=(Phase.explicit, Phase.generate))
 def test_a_demand_more_makes_no_choice_worse(
     widths: list[int], lows: list[int], large: int, share: float, change: int
 ) -> None:

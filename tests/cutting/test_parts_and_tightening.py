@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import product
 
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, strategies as st
 
 from trimopt.budget import Budget
 from trimopt.cutting import (
@@ -23,7 +23,6 @@ from trimopt.cutting.lp.bound_certificate import price_bound
 from trimopt.cutting.lp.tightening import min_sum, tightened
 
 
-@settings(deadline=None)
 @given(gains=st.lists(st.integers(2, 30), min_size=1, max_size=3), low=st.integers(1, 80))
 def test_least_sum_equals_enumeration(gains: list[int], low: int) -> None:
     """The least total of whole pieces that reaches the range."""

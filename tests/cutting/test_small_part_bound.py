@@ -111,7 +111,7 @@ def test_a_large_part_is_not_searched() -> None:
     assert prove(run, budget=Budget()).bound == solve(run, budget=Budget(), gap=1.0).bound
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=40, derandomize=True)
 @given(
     seed=st.integers(0, 10**6),
     features=st.lists(st.sampled_from(FEATURES), min_size=2, max_size=3),

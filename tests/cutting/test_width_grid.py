@@ -61,7 +61,7 @@ def finer(instance: Instance, times: int, seed: int) -> Instance:
 
 
 @pytest.mark.parametrize("feature", FEATURES)
-@settings(max_examples=20, deadline=None, derandomize=True)
+@settings(max_examples=20, derandomize=True)
 @given(seed=st.integers(0, 10**6))
 def test_a_grid_lets_in_too_few_patterns_or_too_many(feature: str, seed: int) -> None:
     """Rounded up, patterns hold in the run; rounded down, no pattern of the run is lost."""
@@ -76,7 +76,7 @@ def test_a_grid_lets_in_too_few_patterns_or_too_many(feature: str, seed: int) ->
 
 
 @pytest.mark.parametrize("feature", FEATURES)
-@settings(max_examples=5, deadline=None, derandomize=True)
+@settings(max_examples=5, derandomize=True)
 @given(seed=st.integers(0, 10**6))
 def test_a_plan_over_a_grid_holds_and_its_bound_is_true(feature: str, seed: int) -> None:
     """The plan keeps every rule of the run; no plan at all loses less than the bound."""

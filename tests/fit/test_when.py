@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, strategies as st
 
 from tests.fit.programs import NAMES
 from tests.fit.small_books import WORK, asked, book_of, mill_of, planned
@@ -39,7 +39,6 @@ def _of(plan: Plan, until: datetime | None) -> Plan:
     return replace(plan, settings=replace(plan.settings, until=until))
 
 
-@settings(deadline=None)
 @given(
     gaps=st.lists(st.tuples(st.integers(0, 30), st.integers(1, 30)), max_size=4),
     after=st.integers(0, 60),

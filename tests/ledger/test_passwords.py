@@ -57,7 +57,7 @@ def _betrays(said: str) -> bool:
 @example(password="λ@ψ")
 @example(password="λ/ψ@ξ?ζ")
 @example(password="λ%40ψ")
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_no_message_shows_it(form: str, password: str) -> None:
     """Neither where the URL is read, nor where it is shown, nor where nobody answers."""
     pytest.importorskip("psycopg")

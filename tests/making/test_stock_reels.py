@@ -147,7 +147,7 @@ def _worth(pairs: _Pairs) -> tuple[Fraction, ...]:
     return saved, Fraction(sum(bool(reel.reserved_for) for _, reel in pairs)), *ages
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(cases())
 def test_no_choice_saves_more_paper_and_of_equals_the_oldest_go(
     case: tuple[list[Order], list[StockReel]],

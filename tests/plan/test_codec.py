@@ -40,14 +40,14 @@ def test_the_sample_comes_back_equal() -> None:
     assert plan_json(from_json(text)) == text
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.fractions())
 def test_every_fraction_comes_back_exactly(width_mm: Fraction) -> None:
     """No width loses anything on the way, however odd its denominator."""
     assert from_json(plan_json(_with_width(width_mm))) == _with_width(width_mm)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.floats(allow_nan=False, allow_infinity=False))
 def test_every_float_comes_back_exactly(kg: float) -> None:
     """Floats are written with as many digits as it takes."""
@@ -56,7 +56,7 @@ def test_every_float_comes_back_exactly(kg: float) -> None:
     assert from_json(plan_json(replace(plan, runs=(run,)))).runs[0].balance.used_kg == kg
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.integers(), st.text())
 def test_large_numbers_and_any_text_come_back(price: int, remark: str) -> None:
     """Prices are whole numbers of any size; a text may hold anything an order book can."""

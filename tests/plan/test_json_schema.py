@@ -41,7 +41,7 @@ def _whole(data: Any, path: tuple[str | int, ...]) -> Any:
     return data
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.sampled_from(LEAVES), st.sampled_from(["gone", "unknown", "object"]))
 def test_what_the_reader_refuses_is_invalid(path: tuple[str | int, ...], change: str) -> None:
     """A field missing, unknown or of another type is refused by both, at any place."""

@@ -149,14 +149,14 @@ def check(instance: Instance) -> None:
 
 
 @pytest.mark.parametrize("feature", FEATURES)
-@settings(max_examples=12, deadline=None, derandomize=True)
+@settings(max_examples=12, derandomize=True)
 @given(seed=st.integers(0, 10**6))
 def test_equals_enumeration(feature: str, seed: int) -> None:
     """Small runs of every feature: no plan is better, no bound is above."""
     check(small_run(seed, feature))
 
 
-@settings(max_examples=15, deadline=None, derandomize=True)
+@settings(max_examples=15, derandomize=True)
 @given(seed=st.integers(0, 10**6))
 def test_splitting_and_permuting_lines_changes_nothing(seed: int) -> None:
     """One order cut into two lines, and the lines in another order, need as many sets."""

@@ -61,7 +61,7 @@ def layouts(laid: tuple[Strip, ...], winder: Winder) -> Iterator[tuple[Strip, ..
             yield order
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120)
 @given(
     st.lists(st.sampled_from([50, 60, 70, 90, 100]), min_size=2, max_size=4),
     st.lists(st.tuples(st.integers(0, 39), st.integers(1, 6)), min_size=1, max_size=2),

@@ -65,7 +65,7 @@ def check_metres(laying: Laying, stock: Sequence[StockJumbo]) -> None:
     }
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(
     blocks(),
     st.lists(st.integers(8, 30), max_size=4),
@@ -126,7 +126,7 @@ def min_used(lengths: Sequence[int], usable: Sequence[int]) -> int:
     return best
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.lists(st.integers(2, 12), min_size=1, max_size=8), st.integers(12, 30))
 def test_one_after_another_is_the_least_for_an_order(lengths: list[int], usable_m: int) -> None:
     """No way to end jumbos early uses less than laying each set as soon as it fits."""
@@ -136,7 +136,7 @@ def test_one_after_another_is_the_least_for_an_order(lengths: list[int], usable_
     assert laying.used_m == min_used(lengths, [usable_m] * len(lengths))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(blocks(max_blocks=2, max_sets=2), st.lists(st.integers(15, 30), min_size=4, max_size=4))
 def test_ends_are_the_least_over_every_length(asked: list[LengthBlock], usable: list[int]) -> None:
     """Counted out jumbo by jumbo, ends lose as few metres as the best lengths of all sets."""
@@ -188,7 +188,7 @@ def tied(
     return asked, rooms, gains
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(tied(), st.integers(14, 30))
 def test_balance_is_the_least_loss_over_every_length(
     asked_for: tuple[list[LengthBlock], list[OrderSlack], list[list[SetGain]]], usable_m: int

@@ -47,7 +47,7 @@ def test_the_sample_holds() -> None:
     assert verify_plan(_PLAN, _BOOK, _MILL) == ()
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(
     leaf=st.sampled_from(_LEAVES),
     size=st.integers(1, 400),
@@ -77,7 +77,7 @@ _NONSENSE: dict[type, list[object]] = {
 }
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(
     edits=st.lists(
         st.tuples(st.sampled_from(list(leaves(_PLAN))), st.integers(0, 4)), min_size=1, max_size=4

@@ -62,7 +62,7 @@ def test_the_plan_has_what_is_to_be_looked_at() -> None:
     assert any(line.stock for line in run.orders)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(data=st.data(), size=st.integers(1, 400), down=st.booleans())
 def test_any_changed_figure_of_a_rest_is_found(
     data: st.DataObject, size: int, *, down: bool

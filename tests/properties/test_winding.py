@@ -86,7 +86,7 @@ def _recounted(found: Arrangement, machine: Winder) -> int:
     return kept
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(rows=_small, slack=st.integers(min_value=0, max_value=2))
 def test_small_cases_equal_brute_force(rows: list[list[int]], slack: int) -> None:
     """With three lots of three reels nothing is better than what is found."""
@@ -99,7 +99,7 @@ def test_small_cases_equal_brute_force(rows: list[list[int]], slack: int) -> Non
     assert kept.moves_bound <= kept.moves
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(rows=_small, spare=st.integers(min_value=0, max_value=1))
 @example(rows=[[1, 4], [1, 4, 6], [3, 6, 6]], spare=0)  # one of four knives is parked at either end
 def test_a_known_start_equals_brute_force(rows: list[list[int]], spare: int) -> None:
@@ -114,7 +114,7 @@ def test_a_known_start_equals_brute_force(rows: list[list[int]], spare: int) -> 
     assert found.moves_bound <= found.moves
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(
     rows=_large,
     idle=st.sampled_from(["parked", "lifted"]),
@@ -146,7 +146,7 @@ def test_layouts_hold_and_moves_are_recounted(
     assert found.moves_bound <= found.moves
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     widths=st.lists(st.integers(min_value=20, max_value=90), min_size=1, max_size=6),
     inside=st.integers(min_value=0, max_value=2),
@@ -195,7 +195,7 @@ def test_edge_strips_and_broke_reels_are_within_limits(
     assert not layout.strips[-1].no_edge
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(rows=_large, levels=st.lists(st.integers(0, 2), min_size=6, max_size=6))
 def test_precedence_is_obeyed_whatever_it_costs(
     rows: list[tuple[list[int], int]], levels: list[int]

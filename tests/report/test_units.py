@@ -77,7 +77,7 @@ def with_widths(plan: Plan, widths_mm: list[Fraction], edge_mm: Fraction) -> Pla
     return replace(plan, runs=(replace(run, blocks=(block, *run.blocks[1:])), *plan.runs[1:]))
 
 
-@settings(max_examples=4, deadline=None, phases=[Phase.generate])
+@settings(max_examples=4, phases=[Phase.generate])
 @given(widths_mm=st.lists(WIDTHS, min_size=1, max_size=5), edge_mm=WIDTHS)
 def test_a_workbook_read_back_is_the_plan(widths_mm: list[Fraction], edge_mm: Fraction) -> None:
     """Untouched, whatever the widths are, and however the mill writes them."""

@@ -117,7 +117,7 @@ def by_piece(need: Need, width: int, target: int) -> tuple[list[int], Arcs]:
 
 
 @pytest.mark.parametrize("listed", [-1, 50_000])
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(tight())
 def test_the_answer_is_that_of_all_plans(listed: int, made: tuple[int, Need, int]) -> None:
     """With lists and by positions alone, there is a plan just where counting out finds one."""
@@ -130,7 +130,7 @@ def test_the_answer_is_that_of_all_plans(listed: int, made: tuple[int, Need, int
     assert answer is None or is_plan(answer, width, need, target)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(tight())
 def test_a_list_is_decided_as_counted_out(made: tuple[int, Need, int]) -> None:
     """Given all patterns, and nothing shut out before, the list alone gives the answer."""
@@ -144,7 +144,7 @@ def test_a_list_is_decided_as_counted_out(made: tuple[int, Need, int]) -> None:
     assert plan is None or is_plan(plan, width, need, target)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(tight())
 def test_patterns_along_are_all_patterns(made: tuple[int, Need, int]) -> None:
     """Listed are the patterns that waste no more than a plan may, each once, as counted."""
@@ -160,7 +160,7 @@ def test_patterns_along_are_all_patterns(made: tuple[int, Need, int]) -> None:
     assert len(patterns) <= ways_along(arcs, item)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(tight(), st.integers(0, 1 << 30))
 def test_prices_shut_out_no_pattern_of_a_plan(made: tuple[int, Need, int], seed: int) -> None:
     """Tilted as often as may be, from any prices, the arcs still hold every plan of K sets."""
@@ -178,7 +178,7 @@ def test_prices_shut_out_no_pattern_of_a_plan(made: tuple[int, Need, int], seed:
         assert {as_counts(pattern, need) for pattern in plan} <= left
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(tight(), st.data())
 def test_every_plan_keeps_the_halved_rows(made: tuple[int, Need, int], data: st.DataObject) -> None:
     """No plan breaks a row over three widths, and its weights are half the pieces held."""

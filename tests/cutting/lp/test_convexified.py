@@ -62,7 +62,7 @@ def _demands(draw: st.DrawFn) -> Instance:
     )
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(_demands(), st.lists(st.integers(-3_000, 9_000), min_size=3, max_size=3), st.booleans())
 def test_no_whole_pieces_come_to_less(
     instance: Instance, prices: list[int], by_counts: bool
@@ -134,7 +134,7 @@ def guided(search: Search, pricers: list[Pricer]) -> tuple[Guide, LPSolution, in
 
 
 @pytest.mark.parametrize("feature", [f for f in FEATURES if f not in {"plain", "open"}])
-@settings(max_examples=12, deadline=None, derandomize=True)
+@settings(max_examples=12, derandomize=True)
 @given(seed=st.integers(0, 10**6))
 @example(seed=275_531)  # pieces that must ride with others are worth less than nothing
 def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
@@ -165,7 +165,7 @@ def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
             assert cut.sets * (cost - worth) <= truth - guide.bound + 1 + 1e-6 * max(sets)
 
 
-@settings(max_examples=12, deadline=None, derandomize=True)
+@settings(max_examples=12, derandomize=True)
 @given(seed=st.integers(0, 10**6))
 def test_prices_too_high_are_made_safe(seed: int) -> None:
     """Pieces priced by their share of a set, or more: no plan beats what is proven."""
@@ -197,7 +197,7 @@ def test_prices_too_high_are_made_safe(seed: int) -> None:
         assert bound <= truth
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(st.integers(2, 9), min_size=1, max_size=3), st.integers(0, 25), st.integers(0, 6))
 def test_ways_are_all_that_give_what_is_required(gains: list[int], low: int, more: int) -> None:
     """Every way to make a demand without a piece too many, each with its loss."""

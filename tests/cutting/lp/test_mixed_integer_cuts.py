@@ -31,7 +31,7 @@ def _multipliers(count: int) -> st.SearchStrategy[np.ndarray]:
     return some.map(lambda rows: np.array(rows, dtype=np.float64))
 
 
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 @given(data=st.data(), system=_rows())
 def test_no_whole_point_is_cut_off(
     data: st.DataObject, system: tuple[np.ndarray, np.ndarray]
@@ -49,7 +49,7 @@ def test_no_whole_point_is_cut_off(
         rows, rights = np.vstack([rows, cuts]), np.concatenate([rights, sides])
 
 
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 @given(data=st.data(), system=_rows())
 def test_a_cut_is_the_formula(data: st.DataObject, system: tuple[np.ndarray, np.ndarray]) -> None:
     """In fractions: no coefficient is smaller, nor greater by more than rounding."""

@@ -48,7 +48,7 @@ def _runs(draw: st.DrawFn) -> tuple[Instance, list[float]]:
     return instance, prices
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(run=_runs(), most=st.sampled_from([0.5, 1.0, 4.0]))
 def test_no_pattern_below_the_threshold_is_left_out(
     run: tuple[Instance, list[float]], most: float

@@ -80,7 +80,7 @@ def _classes(draw: st.DrawFn) -> tuple[Instance, tuple[int, ...]]:
     return instance, pieces
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(_classes())
 def test_what_can_be_cut_fits_and_what_does_not_fit_is_shown(
     case: tuple[Instance, tuple[int, ...]],
@@ -104,7 +104,7 @@ def test_what_can_be_cut_fits_and_what_does_not_fit_is_shown(
         assert (fit.prices @ held).max() <= 1 + 1e-9
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(_classes())
 def test_pieces_are_packed_just_as_asked(case: tuple[Instance, tuple[int, ...]]) -> None:
     """Patterns that the rules allow, making just the pieces in so many sets, or none."""
@@ -159,7 +159,7 @@ def _lists(seed: int) -> tuple[Ways, Ways]:
     return lists[0], lists[1]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.integers(0, 1 << 30), st.integers(0, 3))
 def test_ways_meet_where_a_class_comes_out_nearly_whole(seed: int, now: int) -> None:
     """What is found is what trying all pairs finds, with the sets that they need at all prices."""
@@ -199,7 +199,7 @@ def test_ways_meet_where_a_class_comes_out_nearly_whole(seed: int, now: int) -> 
         assert loss == pytest.approx(float(left.loss[way]))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.data())
 def test_changes_lose_what_the_loss_says(data: st.DataObject) -> None:
     """The change of an order's loss is that of the plan's, the cost of sets left out."""

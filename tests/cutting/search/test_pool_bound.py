@@ -25,7 +25,7 @@ _TO_THE_END = replace(PARAMS, restarts=replace(PARAMS.restarts, target_gap=0.0))
 
 
 @pytest.mark.parametrize("feature", [f for f in FEATURES if f not in {"plain", "open"}])
-@settings(max_examples=12, deadline=None, derandomize=True)
+@settings(max_examples=12, derandomize=True)
 @given(seed=st.integers(0, 10**6))
 def test_no_plan_is_better_than_what_cuts_prove(feature: str, seed: int) -> None:
     """Small runs of every feature, from a first plan with a pattern for each order."""

@@ -46,7 +46,7 @@ def _loss(
     return (loss, *made, *worth)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     st.sampled_from(KINDS), st.integers(0, 500), st.integers(1, 4), st.integers(1, 3), st.booleans()
 )

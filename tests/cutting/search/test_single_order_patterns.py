@@ -33,7 +33,7 @@ def test_a_class_that_allows_no_pattern_at_all_blocks_its_demand() -> None:
     assert solve(instance).status is Status.INFEASIBLE
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.integers(0, 10**6), st.sampled_from(FEATURES))
 def test_what_lies_in_some_pattern_is_what_enumeration_says(seed: int, feature: str) -> None:
     """Demand by demand, under every rule, also where no piece of it may lie alone."""
@@ -45,7 +45,7 @@ def test_what_lies_in_some_pattern_is_what_enumeration_says(seed: int, feature: 
     assert held_demands(instance) & set(wanted) == within & set(wanted)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.data())
 def test_edge_strips_and_no_edge_pieces_decide_together(data: st.DataObject) -> None:
     """Wide sets of few stations, narrow slack: most demands need others, or broke reels, beside."""

@@ -72,7 +72,7 @@ def fewest(needed: set[int], covers: list[set[int]]) -> int | None:
     return None
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=150, suppress_health_check=list(HealthCheck))
 @given(runs(), st.data())
 def test_bound_holds_against_brute_force(instance: Instance, data: st.DataObject) -> None:
     """No choice of patterns, and of what lies across the winder, is smaller."""

@@ -30,7 +30,7 @@ from trimopt.cutting.setups.ruin_recreate import Recreator
 
 WORK = Budget(max_work=700)
 SEARCHED = Budget(max_work=7_000)  # as much as a small run can want
-FEW = settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
+FEW = settings(max_examples=10, suppress_health_check=list(HealthCheck))
 
 #: Widths of an invented run that has too many patterns for trying them all.
 WIDTHS = (410, 455, 520, 585, 610, 700, 745, 830, 905, 960, 1050, 1120)
@@ -145,7 +145,7 @@ def test_a_cap_costs_less_where_it_is_known() -> None:
     assert losses[0] <= losses[1] < float("inf")
 
 
-@settings(max_examples=3, deadline=None)
+@settings(max_examples=3)
 @given(st.integers(0, 1))
 def test_more_than_a_few_patterns(over: int) -> None:
     """With many patterns few are still found, with no more loss than the engine's."""

@@ -47,7 +47,7 @@ def test_a_load_takes_its_change_and_its_metres() -> None:
     assert load_minutes(slow, 3000, Fraction(1300)) == pytest.approx(12 + 12)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(
     lengths=st.lists(st.integers(1, 12), max_size=8),
     stands=st.integers(1, 4),

@@ -32,7 +32,7 @@ def _problem(asked: _Tied, usable_m: int) -> LengthProblem:
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(tied(), st.integers(14, 30))
 def test_no_whole_lengths_lose_less(asked: _Tied, usable_m: int) -> None:
     """For the ends they have, and with no ends to meet; what is rounded keeps all ranges."""
@@ -100,7 +100,7 @@ def _cost_m(
     return cost
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     blocks(max_blocks=3, max_sets=3),
     st.lists(st.integers(6, 30), max_size=2),

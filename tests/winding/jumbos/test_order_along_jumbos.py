@@ -75,7 +75,7 @@ def test_nothing_to_order() -> None:
     assert order_blocks([], JumboSupply(nominal=jumbo("N", 10))) == ()
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(blocks(max_blocks=4, max_sets=3), st.integers(16, 30))
 def test_small_cases_lose_the_least_of_all_orders(asked: list[LengthBlock], usable: int) -> None:
     """The best order found loses what the best of every order with every length loses."""
@@ -91,7 +91,7 @@ def test_small_cases_lose_the_least_of_all_orders(asked: list[LengthBlock], usab
     assert round(best.along_m) == least
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(blocks(max_blocks=8, max_sets=3), st.integers(16, 40), st.integers(0, 5))
 def test_never_worse_than_the_order_asked(asked: list[LengthBlock], usable: int, seed: int) -> None:
     """However short the search, no more is lost than sets laid as asked, first fit, lose."""

@@ -54,7 +54,7 @@ _ORDERS = st.one_of(
 )
 
 
-@settings(max_examples=10, deadline=None, derandomize=True)
+@settings(max_examples=10, derandomize=True)
 @given(st.lists(_ORDERS, min_size=1, max_size=6))
 def test_every_order_is_in_its_range_at_whole_lengths(drawn: list[Order]) -> None:
     """Sets of the mean length, rounded down, make what each order needs; none too much by kg."""

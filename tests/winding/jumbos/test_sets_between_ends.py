@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import permutations
 
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, strategies as st
 
 from trimopt.budget import Budget
 from trimopt.winding.jumbos.pattern_metres import PatternMetres
@@ -25,7 +25,6 @@ def _patterns(draw: st.DrawFn) -> PatternMetres:
     return _pattern(min_m, max_m, draw(st.integers(sets * min_m, sets * max_m)))
 
 
-@settings(deadline=None)
 @given(
     st.lists(_patterns(), min_size=1, max_size=4),
     st.lists(st.integers(30, 90), min_size=1, max_size=3),

@@ -115,7 +115,7 @@ one_order = st.tuples(
 ).map(lambda drawn: (drawn[0], drawn[1], drawn[1] + drawn[2], drawn[3], drawn[4]))
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, derandomize=True)
 @given(orders=st.lists(one_order, min_size=1, max_size=2), spread=st.integers(0, 4))
 def test_no_plan_of_any_lengths_is_below_the_bound(
     orders: list[tuple[int, int, int, bool, int]], spread: int
@@ -172,7 +172,7 @@ def test_a_small_part_of_a_run_raises_its_joint_bound(joined: bool, more_m: int)
 on_cores = st.sampled_from([(0,), (1,), (0, 1)])
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, derandomize=True)
 @given(
     orders=st.lists(st.tuples(one_order, on_cores), min_size=1, max_size=3),
     spread=st.integers(0, 4),

@@ -21,7 +21,7 @@ def _places(gaps: list[int], spacing: int) -> tuple[int, ...]:
     return tuple(places)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(
     standing=_gaps,
     cutting=_gaps,

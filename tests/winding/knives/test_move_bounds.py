@@ -20,7 +20,7 @@ def _meet(one: tuple[int, ...], two: tuple[int, ...], *, same_number: bool) -> i
     return len(set(sums[0]) & set(sums[1]))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(first=_widths, second=_widths, same_number=st.booleans())
 def test_blocks_equal_brute_force(first: list[int], second: list[int], same_number: bool) -> None:
     """Over all layouts of both lots, knives meet in one place more than there are blocks."""
