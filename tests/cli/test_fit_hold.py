@@ -17,6 +17,7 @@ from openpyxl import load_workbook
 from tests.book.books import REEL, write_xlsx
 from tests.cli.conftest import ROOT
 from trimopt.cli import trimopt
+from trimopt.errors import LedgerError
 
 _TODAY = date(2026, 11, 23)
 _MILL = str(ROOT / "orders" / "mill.toml")
@@ -104,3 +105,20 @@ def test_of_two_desks_that_hold_the_last_paper_at_once_one_gets_it(planned: Path
     assert [row["number"] for row in held] == ["HELD-1"]
     (row,) = held
     assert date.fromisoformat(row["held_until"]) >= date(2026, 11, 23) + timedelta(days=3)
+
+
+def test_where_the_ledger_fails_the_answer_is_shown_first(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Then what is wrong with the ledger; the seconds that the answer took are not lost."""
+    assert book.is_file()
+
+    def refuse(*_: object, **__: object) -> None:
+        raise LedgerError
+
+    monkeypatch.setattr("trimopt.hold_enquiry", refuse, raising=False)
+    words = ["fit", *_ASKED, "--time-limit", "0.1", "--reels", "5", "--hold", "3", *_LEDGER]
+    done = CliRunner().invoke(trimopt, words)
+    assert isinstance(done.exception, LedgerError)  # the program says it and ends with its code
+    assert "820 mm" in done.stdout
+    assert "held as" not in done.stdout

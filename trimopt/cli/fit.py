@@ -29,6 +29,7 @@ from trimopt.whole_files import write_whole
 
 if TYPE_CHECKING:
     from trimopt import Alternative, Answer, Book, Enquiry, EnquiryService, Mill, Order, Plan
+    from trimopt.cli.fit_hold import Holding
 
 _ASK_THE_PLANNER = 10  # exit code: it is dear, hours or paper do not last, or no time
 F = TypeVar("F", bound=Callable[..., object])
@@ -164,12 +165,26 @@ def command(
         from trimopt import fit_page_html
 
         write_whole(page, fit_page_html(answer, mill))
-    held = holding.hold(answer, mill)
-    _show(answer, page, held, as_json=as_json, details=details)
+    show = partial(_show, answer, page, as_json=as_json, details=details)
+    _hold(holding, answer, mill, show)
     if alternatives and answer.placement is not None and not answer.alternatives and not as_json:
         _say_no_help()
     if code := _exit_code(answer):
         raise click.exceptions.Exit(code)
+
+
+def _hold(
+    holding: Holding, answer: Answer, mill: Mill, show: Callable[[Order | None], None]
+) -> None:
+    """Hold what was answered, where that is asked for, and show it, held or not."""
+    from trimopt import TrimoptError
+
+    try:
+        held = holding.hold(answer, mill)
+    except TrimoptError:
+        show(None)
+        raise
+    show(held)
 
 
 def _exit_code(answer: Answer) -> int:
