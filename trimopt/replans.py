@@ -19,6 +19,7 @@ from trimopt.plan.replan import DoneSet, Replan, WhatRan
 if TYPE_CHECKING:
     from trimopt.book.model import Book
     from trimopt.budget import Budget
+    from trimopt.errors import Fault
     from trimopt.ledger.ledger import Ledger
     from trimopt.ledger.match_rows import Entry, PlanSet
     from trimopt.mill.model import Mill
@@ -102,7 +103,7 @@ def replan(
         difference=difference_of(plan, made),
         now=made.replanned.now,
         forbidden=forbidden,
-        warnings=(*_listed_anew(plan, made, book), *_gone_from_stock(plan, book)),
+        warnings=(*ran.warnings, *_listed_anew(plan, made, book), *_gone_from_stock(plan, book)),
     )
 
 
@@ -175,8 +176,9 @@ def what_ran(
     found = {(each.run, each.number): each for each in _named(plan, done)}
     recorded = () if ledger is None else ledger.recorded(plan)
     entries = {(each.place, each.number): each for each in recorded}
+    warnings: tuple[Fault, ...] = ()
     if as_run is not None:
-        entries = _filled(plan, as_run, entries)
+        entries, warnings = _filled(plan, as_run, entries)
     from trimopt.ledger.match_rows import sets_of  # noqa: PLC0415  slow to load
 
     sets = sets_of(plan)
@@ -197,6 +199,7 @@ def what_ran(
         jumbo_m=tuple((name, round(m)) for name, m in _measured(entries, sets, "jumbo_length_m")),
         jumbo_mm=tuple(_measured(entries, sets, "jumbo_width_mm")),
         stopped=timedelta(minutes=stopped),
+        warnings=tuple(map(str, warnings)),
     )
 
 
@@ -288,8 +291,8 @@ def _rejected(each: PlanSet, count: int) -> list[int]:
 
 def _filled(
     plan: Plan, path: str | os.PathLike[str], recorded: Mapping[tuple[int, int], Entry]
-) -> dict[tuple[int, int], Entry]:
-    """What is entered of each set: on the sheet, else in the ledger."""
+) -> tuple[dict[tuple[int, int], Entry], tuple[Fault, ...]]:
+    """What is entered of each set: on the sheet, else in the ledger; and warnings of the sheet."""
     from trimopt.ledger.as_run_file import read_filled  # noqa: PLC0415  slow to load
     from trimopt.ledger.match_rows import match, two_lengths  # noqa: PLC0415  the same
 
@@ -299,4 +302,4 @@ def _filled(
     every = [*filled.faults, *faults] or two_lengths(plan, filled.rows, together.values())
     if every:
         raise FilledSheetError(str(path), tuple(sorted(every, key=lambda fault: fault.row or 0)))
-    return together
+    return together, filled.warnings

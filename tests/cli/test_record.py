@@ -153,7 +153,7 @@ def test_a_column_of_its_own_is_named() -> None:
     more = [f"{line};{end}" for line, end in zip(text, ("Good reels", "9", "", ""), strict=True)]
     Path("run.csv").write_text("\n".join(more), encoding="utf-8")
     answer = _call("a-1.json", "run.csv", "--ledger", "l.sqlite")
-    assert 'warning: not read, no columns of the sheet: "Good reels"' in answer.stderr
+    assert "warning: run.csv, Good reels: no heading of the sheet" in answer.stderr
 
 
 @pytest.mark.usefixtures("folder")

@@ -48,7 +48,7 @@ def test_the_sheet_of_the_workbook(tmp_path: Path) -> None:
     filled = read_filled(path)
     rows = filled.rows
     assert not filled.faults
-    assert not filled.not_read
+    assert not filled.warnings
     assert len(rows) == 3
     first = rows[0]
     assert (first.plan, first.run, first.number) == ("a-1", "Sack kraft 120 g/m²", 1)
@@ -74,6 +74,43 @@ def test_a_row_struck_out_is_asked_about(tmp_path: Path) -> None:
     (fault,) = filled.faults
     assert (fault.row, fault.wrong.partition(":")[2]) == (row, " was the set run?")
     assert [one.row for one in filled.rows] == [row + 1, row + 2]
+
+
+def test_what_is_out_of_sight_is_read_and_said(tmp_path: Path) -> None:
+    """Hidden rows and columns count; where nothing is filled in, nothing is said of a row."""
+    book, sheet = _sheet_to_fill()
+    row = HEADING_ROW + 1
+    sheet.cell(row, 6).value = "Yes"
+    for hidden in (row, row + 1):
+        sheet.row_dimensions[hidden].hidden = True
+    sheet.column_dimensions["I"].hidden = True
+    path = tmp_path / "filled.xlsx"
+    book.save(path)
+    filled = read_filled(path)
+    assert filled.rows[0].done
+    assert [str(one).partition("; ")[0] for one in filled.warnings] == [
+        f"As run: hidden row {row}: read all the same",
+        "As run, Reason: a hidden column",
+    ]
+    book.create_sheet("Notes")
+    sheet.sheet_state = "hidden"
+    book.save(path)
+    assert "the sheet is hidden" in str(read_filled(path).warnings[0])
+
+
+def test_of_two_filled_sheets_the_one_of_the_usual_name_is_read(tmp_path: Path) -> None:
+    """And it is said of the other; of two with other names none is guessed."""
+    book, sheet = _sheet_to_fill()
+    sheet.cell(HEADING_ROW + 1, 6).value = "Yes"
+    book.copy_worksheet(sheet).title = "Late shift"
+    path = tmp_path / "filled.xlsx"
+    book.save(path)
+    (warning,) = read_filled(path).warnings
+    assert str(warning) == 'Late shift: a second sheet with sets; not read; "As run" is read'
+    sheet.title = "Early shift"
+    book.save(path)
+    with pytest.raises(LedgerError, match='"Early shift", "Late shift"; name the one'):
+        read_filled(path)
 
 
 @pytest.mark.parametrize(
@@ -112,7 +149,7 @@ def test_a_csv_with_any_delimiter(tmp_path: Path, delimiter: str) -> None:
     filled = read_filled(path)
     rows = filled.rows
     assert not filled.faults
-    assert not filled.not_read
+    assert not filled.warnings
     assert [row.done for row in rows] == [None, False, None]
 
 

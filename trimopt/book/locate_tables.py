@@ -10,7 +10,7 @@ from itertools import islice
 from trimopt.book.book_columns import name_key
 from trimopt.book.book_settings import BookSettings, read_settings, settings_in
 from trimopt.book.match_headings import Headings, Vocabulary
-from trimopt.book.raw_tables import BookFile, Cells, RawSheet, spans, unreadable
+from trimopt.book.raw_tables import BookFile, Cells, RawSheet, unreadable
 from trimopt.book.table_kinds import INSTRUCTIONS, KINDS, ORDERS, TableKind, unknown_mappings
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill import Mill
@@ -292,21 +292,9 @@ def _refuse_faulty(
 def _odd_sheet(candidate: _Candidate, headings: Headings) -> list[Fault]:
     """Hidden sheet, rows and columns: read all the same, and said."""
     sheet = candidate.sheet
-    odd = []
-    if sheet.hidden:
-        odd.append(("", "the sheet is hidden; read all the same"))
     rows = [row for row in sheet.hidden_rows if row > candidate.row]
-    if rows:
-        many = "hidden rows" if len(rows) > 1 else "hidden row"
-        by_filter = ", by a filter" if sheet.filtered else ""
-        odd.append(("", f"{many} {spans(rows)}{by_filter}: read all the same"))
-    odd.extend(
-        (heading.text, "a hidden column; read all the same")
-        for heading in headings.known.values()
-        if heading.index in sheet.hidden_columns
-    )
-    right = "show them, or delete what is not meant"
-    return [sheet.fault(wrong, right, column=column) for column, wrong in odd]
+    columns = {heading.index: heading.text for heading in headings.known.values()}
+    return sheet.out_of_sight(rows, columns)
 
 
 def _no_headings(tops: _Tops, kind: TableKind, mill: Mill, source: str) -> OrderBookError:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TypeAlias
@@ -33,6 +33,25 @@ class RawSheet:
         self, wrong: str, right: str, *, row: int | None = None, column: str = "", value: str = ""
     ) -> Fault:
         return Fault(where=self.name, row=row, column=column, value=value, wrong=wrong, right=right)
+
+    def out_of_sight(self, rows: Sequence[int], columns: Mapping[int, str]) -> list[Fault]:
+        """Say that what a person does not see is read all the same: hidden `rows`, the sheet
+        itself, and those of `columns` (the heading of each) that are hidden.
+        """
+        odd = []
+        if self.hidden:
+            odd.append(("", "the sheet is hidden; read all the same"))
+        if rows:
+            many = "hidden rows" if len(rows) > 1 else "hidden row"
+            by_filter = ", by a filter" if self.filtered else ""
+            odd.append(("", f"{many} {spans(rows)}{by_filter}: read all the same"))
+        odd.extend(
+            (heading, "a hidden column; read all the same")
+            for index, heading in columns.items()
+            if index in self.hidden_columns
+        )
+        right = "show them, or delete what is not meant"
+        return [self.fault(wrong, right, column=column) for column, wrong in odd]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

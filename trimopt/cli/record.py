@@ -59,9 +59,8 @@ def command(
     if as_json:
         say_json(json.dumps(asdict(recorded), indent=1, ensure_ascii=False))
         return
-    if recorded.not_read and not quiet:
-        columns = ", ".join(f'"{heading}"' for heading in recorded.not_read)
-        say(f"warning: not read, no columns of the sheet: {columns}", err=True)
+    for warning in () if quiet else recorded.warnings:
+        say(f"warning: {warning}", err=True)
     newest = recorded.newest
     if not newest and not isinstance(of, str):
         newest = ledger_options.newest_in((Path(plan).parent,), of)

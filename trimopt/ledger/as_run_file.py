@@ -25,6 +25,8 @@ from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
 _LOOKED_AT = 50  # rows at the top in which the headings must stand
 
+_UNKNOWN = "no heading of the sheet; what stands below it is not read"
+
 _UNITS = {"mm": WIDTHS, "m": LENGTHS}
 """Units that may stand in place of the one at the end of a heading."""
 
@@ -118,7 +120,7 @@ class FilledSheet:
 
     rows: tuple[FilledRow, ...]
     faults: tuple[Fault, ...]  # cells, as the eye meets them
-    not_read: tuple[str, ...]  # headings that are none of the sheet's, with entries under them
+    warnings: tuple[Fault, ...] = ()  # what is read though out of sight, and what is not read
 
 
 def read_filled(path: Path) -> FilledSheet:
@@ -135,9 +137,10 @@ def read_filled(path: Path) -> FilledSheet:
         The file is none of the two, or has no row of headings.
     """
     file = _opened(path)
-    sheet, heading_row, columns = _table(file, path)
+    sheet, heading_row, columns, warnings = _table(file, path)
     rows: list[FilledRow] = []
     faults: list[Fault] = []
+    filled: set[int] = set()
     headings: Cells = ()
     foreign: set[int] = set()
     struck = frozenset(sheet.struck_rows)
@@ -149,6 +152,8 @@ def read_filled(path: Path) -> FilledSheet:
                 continue
             foreign |= {k for k, cell in enumerate(cells) if cell not in (None, "")}
             read, wrong = _read_row(sheet.name, row, cells, columns)
+            if wrong or read.says_something:
+                filled.add(row)
             if row in struck and read.says_something:
                 asked = "struck out, though something is filled in: was the set run?"
                 right = "take the line off, or empty what is filled in"
@@ -159,8 +164,14 @@ def read_filled(path: Path) -> FilledSheet:
     except OrderBookError as error:
         raise LedgerError(str(error)) from error
     foreign -= {place.index for place in columns.values()}
-    not_read = tuple(as_text(headings[k]) for k in sorted(foreign) if k < len(headings))
-    return FilledSheet(rows=tuple(rows), faults=tuple(faults), not_read=not_read)
+    unread = [as_text(headings[k]) for k in sorted(foreign) if k < len(headings)]
+    hidden = [row for row in sheet.hidden_rows if row in filled]
+    named = {place.index: HEADINGS[field] for field, place in columns.items()}
+    warnings += [
+        *sheet.out_of_sight(hidden, named),
+        *(sheet.fault(_UNKNOWN, "use one of the sheet's", column=heading) for heading in unread),
+    ]
+    return FilledSheet(rows=tuple(rows), faults=tuple(faults), warnings=tuple(warnings))
 
 
 def _opened(path: Path) -> BookFile:
@@ -186,22 +197,45 @@ def _known(cells: Cells) -> dict[str, _ColumnPlace]:
     return found
 
 
-def _table(file: BookFile, path: Path) -> tuple[RawSheet, int, Mapping[str, _ColumnPlace]]:
-    """The sheet with the set rows, the row of its headings, and where each column stands."""
-    sheets = [sheet for sheet in file.sheets if name_key(sheet.name) == name_key(TITLE)]
+_Table = tuple[RawSheet, int, Mapping[str, _ColumnPlace]]
+
+
+def _table(file: BookFile, path: Path) -> tuple[*_Table, list[Fault]]:
+    """The sheet with the set rows, the row of its headings, where each column stands; warnings."""
+    tables: list[_Table] = []
     nearest: dict[str, _ColumnPlace] = {}
-    for sheet in sheets or file.sheets:
+    for sheet in file.sheets:
         for row, cells in islice(sheet.rows(), _LOOKED_AT):
             found = _known(cells)
             if _missing(found) == []:
-                return sheet, row, found
+                tables.append((sheet, row, found))
+                break
             nearest = max(nearest, found, key=len)
+    if tables:
+        chosen = _the_one([sheet for sheet, _, _ in tables], path)
+        others = [sheet for sheet, _, _ in tables if sheet is not chosen]
+        wrong, right = "a second sheet with sets; not read", f'"{chosen.name}" is read'
+        table = next(table for table in tables if table[0] is chosen)
+        return *table, [sheet.fault(wrong, right) for sheet in others]
     missing = ", ".join(_missing(nearest))
     raise LedgerError(
         f"{path}: no row with the headings {', '.join(NEEDED)} (missing: {missing}); "
         f'fill in the sheet "{TITLE}" of the plan\'s workbook, or a csv with its headings: '
         f"{', '.join(HEADINGS.values())}"
     )
+
+
+def _the_one(sheets: list[RawSheet], path: Path) -> RawSheet:
+    """The sheet that is read: the one of the usual name, or the only one in sight."""
+    named = [sheet for sheet in sheets if name_key(sheet.name) == name_key(TITLE)]
+    in_sight = [sheet for sheet in sheets if not sheet.hidden]
+    one = next((some for some in (named, in_sight, sheets) if len(some) == 1), None)
+    if one is None:
+        names = ", ".join(f'"{sheet.name}"' for sheet in sheets)
+        raise LedgerError(
+            f'{path}: {len(sheets)} sheets hold sets: {names}; name the one to be read "{TITLE}"'
+        )
+    return one[0]
 
 
 def _missing(found: Mapping[str, _ColumnPlace]) -> list[str]:

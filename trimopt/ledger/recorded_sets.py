@@ -52,7 +52,7 @@ class Recorded:
     replaced: int
     not_named: int  # recorded before, and not on this sheet: they stay as they were
     changes: tuple[EntryChange, ...]
-    not_read: tuple[str, ...]  # columns of the sheet
+    warnings: tuple[str, ...]  # what of the sheet is read out of sight, and what is not read
     plan_kept: bool  # the plan itself came into the ledger with this
     newest: str  # the plan that stands in its place by now; empty where this one does
     minutes_stopped: float
@@ -111,7 +111,7 @@ def record(
             plan=issued,
             rows=filled.rows,
             entries=entries,
-            not_read=filled.not_read,
+            warnings=tuple(map(str, filled.warnings)),
         )
         return record_in(connection, sheet, replace=replace, take_back=take_back, kept=kept)
 
@@ -138,7 +138,7 @@ class MatchedSheet:
     plan: Plan
     rows: tuple[FilledRow, ...]
     entries: tuple[Entry, ...]
-    not_read: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
 
     def line(self, entry: Entry) -> FilledRow:
         """The row of an entry."""
@@ -341,7 +341,7 @@ def _answer(
             )
             for entry, name, was, now in _changes(sheet, before)
         ),
-        not_read=sheet.not_read,
+        warnings=sheet.warnings,
         plan_kept=kept,
         newest=newest_after(connection, plan_id),
         minutes_stopped=sum(entry.minutes_stopped or 0.0 for entry in together.values()),

@@ -30,13 +30,15 @@ class WhatRan:
     """What was run of a plan.
 
     `jumbo_m` are jumbos whose length was measured, as it was when they were new, `jumbo_mm` those
-    whose width was; `stopped` is how long the winder stood.
+    whose width was; `stopped` is how long the winder stood; `warnings` say what of a filled-in
+    sheet was read out of sight or not read.
     """
 
     sets: tuple[DoneSet, ...] = ()
     jumbo_m: tuple[tuple[str, int], ...] = ()
     jumbo_mm: tuple[tuple[str, float], ...] = ()
     stopped: timedelta = timedelta(0)
+    warnings: tuple[str, ...] = ()
 
     def narrower(self, plan: Plan) -> dict[str, tuple[float, float]]:
         """Jumbos with sets still to run that were measured narrower than planned: both, mm."""
@@ -59,7 +61,7 @@ class Replan:
     """The plan of the rest beside the plan as issued. `plan` has no number as yet.
 
     `forbidden` says of sets that would have been kept why they are not, `warnings` what the book
-    may say by mistake.
+    and a filled-in sheet may say by mistake.
     """
 
     issued: Plan
