@@ -22,6 +22,8 @@ NO_BREAK = "\u00a0"
 """A space at which no line is broken."""
 
 _MIN_WIDTH, _MAX_WIDTH = 40, 100  # below, a picture says nothing; above, lines tire the eye
+_GAP = 2  # characters between columns
+_FIGURE = 14  # characters of the longest figure with its unit or fraction
 _UNIT = re.compile(r"(?<=[\d.]) (?=(?:mm|kg|min|m|t|in|ft|lb|short tons)\b|%|\d+/\d)")
 
 
@@ -88,13 +90,16 @@ class TerminalWriter:
         from rich.table import Table
         from rich.text import Text
 
-        table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=any(headings))
-        for heading, kind in zip(headings, figures, strict=True):
+        titles = [self._cell(heading) for heading in headings]
+        lines = [[self._cell(cell) for cell in row] for row in rows]
+        widths = column_widths(titles, lines, figures, self.width - 2 - _GAP * (len(titles) - 1))
+        table = Table(box=None, pad_edge=False, padding=(0, _GAP, 0, 0), show_header=any(titles))
+        for title, kind, width in zip(titles, figures, widths, strict=True):
             side = "right" if kind == "n" else "left"
-            table.add_column(Text(self._cell(heading)), justify=side, overflow="fold")  # type: ignore[arg-type]
-        for at, row in enumerate(rows):
+            table.add_column(Text(title), justify=side, overflow="fold", width=width)  # type: ignore[arg-type]
+        for at, row in enumerate(lines):
             style = styles[at] if at < len(styles) and self._styled else ""
-            table.add_row(*(Text(self._cell(cell)) for cell in row), style=style)
+            table.add_row(*map(Text, row), style=style)
         table.header_style = "bold" if self._styled else ""
         options = self.console.options.update(width=self.width - 2, highlight=False)
         for line in self.console.render_lines(table, options, pad=False):
@@ -106,3 +111,41 @@ class TerminalWriter:
 
     def _cell(self, text: str) -> str:
         return for_terminal(text, self.console.encoding)
+
+
+def column_widths(
+    headings: Sequence[str], rows: Sequence[Sequence[str]], figures: str, room: int
+) -> list[int]:
+    """Give the widths of a table's columns, in characters.
+
+    The widest gives way first, as long as no word of a heading or of a text, and no figure, would
+    be broken; where that is not enough, even then.
+
+    Parameters
+    ----------
+    headings, rows, figures
+        As of `TerminalWriter.table`.
+    room
+        What the columns may take together.
+
+    Examples
+    --------
+    >>> column_widths(["Diameter [in]", "Order"], [["50 1/16", "4801-01"]], "nt", 16)
+    [9, 7]
+    """
+    from rich.cells import cell_len
+
+    least, widths = [], []
+    for heading, kind, *cells in zip(headings, figures, *rows, strict=True):
+        words = heading.split()
+        for cell in cells:
+            words += [cell] if kind == "n" and len(cell) <= _FIGURE else cell.split()
+        least.append(max(map(cell_len, words), default=0))
+        widths.append(max(map(cell_len, (heading, *cells))))
+    for floors in (least, [1] * len(widths)):
+        while sum(widths) > room:
+            able = [k for k, width in enumerate(widths) if width > floors[k]]
+            if not able:
+                break
+            widths[max(able, key=widths.__getitem__)] -= 1
+    return widths
