@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from trimopt.progress import RunProgress
     from trimopt.report.xlsx.fit_sheet import FitCurve
 
+    Numbering = AbstractContextManager[tuple[tuple[str, ...], str, Callable[[Plan], KeptPlan]]]
+
 _CHECK_AT, _FIT_AT, _FILES_AT = (0.9, 0.92), (0.92, 0.94), (0.94, 1.0)  # of all work for a plan
 _CHECKS_WITH = ("trimopt.check", "trimopt.fit.curve", "trimopt.report.html.plan_page")
 _WRITES_WITH = ("trimopt.report.xlsx.plan_workbook",)
@@ -131,7 +133,8 @@ def write_plan(
     if plan.replanned is not None:  # it goes on from another, whatever its book is called by now
         stem = plan.replaces.rpartition("-")[0] or stem
     put = partial(issue, plan, folder=Path(folder), stem=stem, write=write)
-    return _issued(put, ledger, taken)
+    numbering = None if ledger is None else ledger.numbering(plan, stem)
+    return _issued(put, numbering, taken)
 
 
 def _files(
@@ -180,13 +183,15 @@ def _files(
             fit.cancel()
 
 
-def _issued(put: Callable[..., Issued], ledger: Ledger | None, taken: Sequence[str]) -> WrittenPlan:
+def _issued(
+    put: Callable[..., Issued], numbering: Numbering | None, taken: Sequence[str]
+) -> WrittenPlan:
     """The plan as it was put into its folder, numbered by folder and ledger, and kept in this."""
     issued, kept, failed = None, None, None
-    if ledger is not None:
+    if numbering is not None:
         try:
-            with ledger.numbering() as (numbers, keep):
-                issued = put(kept=(*taken, *numbers))
+            with numbering as (numbers, standing, keep):
+                issued = put(kept=(*taken, *numbers), standing=standing)
                 kept = keep(issued.plan)
         except LedgerError as error:
             failed = error

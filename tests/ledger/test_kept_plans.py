@@ -102,6 +102,22 @@ def test_a_later_plan_replaces(ledger: URL) -> None:
     assert answers[1].replaced == "s-1 of 2026-03-02 05:10"
 
 
+def test_a_plan_of_the_same_book_stands_whatever_its_folder(ledger: URL) -> None:
+    """Two desks with folders of their own: the second plan replaces the first, not beside it."""
+    held, again = Ledger(ledger), small_plan("", minutes=9)
+    held.keep(small_plan("Shift-1"))
+    held.keep(small_plan("Shift-2", replaces="Shift-1", minutes=5))
+
+    def replaced(plan: Plan, stem: str) -> str:
+        with held.numbering(plan, stem) as (_, standing, _):
+            return standing
+
+    assert replaced(again, "shift") == "Shift-2"
+    assert replaced(again, "week") == ""
+    assert replaced(replace(again, winder="Winder 9"), "shift") == ""
+    assert replaced(replace(again, runs=()), "shift") == ""
+
+
 def test_order_of_arrival_does_not_matter(ledger: URL) -> None:
     """A plan that reaches the ledger after the one that replaces it is marked all the same."""
     Ledger(ledger).keep(small_plan("s-2", replaces="s-1", minutes=5))

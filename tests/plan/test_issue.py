@@ -55,6 +55,16 @@ def test_a_number_that_any_file_bears_is_not_taken(tmp_path: Path, name: str) ->
     assert (tmp_path / name).read_bytes() == b""
 
 
+def test_a_plan_of_another_desk_is_replaced(tmp_path: Path) -> None:
+    """The newer of the folder's and the ledger's; one that goes on from another says itself."""
+    first = issue(small_plan(""), tmp_path, "shift", write, kept=("shift-4",), standing="shift-4")
+    assert (first.plan.number, first.plan.replaces) == ("shift-5", "shift-4")
+    second = issue(small_plan(""), tmp_path, "shift", write, standing="shift-4")
+    assert second.plan.replaces == "shift-5"
+    said = replace(small_plan(""), replaces="shift-6")
+    assert issue(said, tmp_path, "shift", write, standing="shift-8").plan.replaces == "shift-6"
+
+
 def test_files_of_other_books_take_no_number(tmp_path: Path) -> None:
     """Only the whole name of the book and its count make a number."""
     for name in ("shift.xlsx", "shift-a.json", "night-shift-9.json", "shift-20261128123456.xlsx"):

@@ -16,7 +16,7 @@ from trimopt.book.model import Order
 from trimopt.ledger.holds import Hold, hold_in, holds_in, release_in
 from trimopt.ledger.kept_plans import KeptPlan, keep_in, kept_id, numbers_in
 from trimopt.ledger.ledger_file import is_there, migrate, reading, writing
-from trimopt.ledger.plan_chain import newest_after
+from trimopt.ledger.plan_chain import newest_after, standing
 from trimopt.ledger.recorded_sets import Recorded, entries_of, record
 from trimopt.ledger.trend_model import Asked
 from trimopt.plan.model import Plan
@@ -42,13 +42,17 @@ class Ledger:
             return numbers_in(connection)
 
     @contextmanager
-    def numbering(self) -> Iterator[tuple[tuple[str, ...], Callable[[Plan], KeptPlan]]]:
+    def numbering(
+        self, plan: Plan, stem: str
+    ) -> Iterator[tuple[tuple[str, ...], str, Callable[[Plan], KeptPlan]]]:
         """Hold the ledger while a plan is numbered, so that two desks get two numbers.
 
-        Gives the numbers of all plans in it, and what keeps an issued plan.
+        Gives the numbers of all plans in it, that of the plan of the same book (`stem` is its
+        name) which this one replaces, and what keeps an issued plan.
         """
         with writing(self.url) as connection:
-            yield numbers_in(connection), partial(keep_in, connection)
+            replaces = standing(connection, plan, stem)
+            yield numbers_in(connection), replaces, partial(keep_in, connection)
 
     def keep(self, plan: Plan) -> KeptPlan:
         """Keep an issued plan, as `trimopt.ledger.kept_plans.keep_in` says."""

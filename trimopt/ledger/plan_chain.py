@@ -31,6 +31,8 @@ from sqlalchemy import (
 )
 
 from trimopt.ledger.ledger_tables import as_run, pieces, plans, runs, sets
+from trimopt.plan.model import Plan
+from trimopt.text import one_form
 
 _Plan = Row[Any]
 _KEY = ("plan_id", "run", "number")
@@ -78,6 +80,29 @@ def join_those_after(connection: Connection, plan_id: int) -> None:
     )
     for later in connection.scalars(waiting.order_by(plans.c.made_at, plans.c.id)).all():
         join_chain(connection, later)
+
+
+def standing(connection: Connection, plan: Plan, stem: str) -> str:
+    """The number of the plan that a new plan of a book replaces; empty where it replaces none.
+
+    It is the last that was made under the book's name for the same mill and winder with some of
+    the same orders, and that no other replaces.
+    """
+    ordered = {line.number for run in plan.runs for line in run.orders} - {""}
+    its = pieces.alias()
+    found = connection.scalars(
+        select(plans.c.number)
+        .where(
+            plans.c.mill_name == plan.mill_name,
+            plans.c.winder == plan.winder,
+            plans.c.replaced_by.is_(None),
+            exists().where(its.c.plan_id == plans.c.id, its.c.order_number.in_(ordered)),
+        )
+        .order_by(plans.c.made_at.desc(), plans.c.id.desc())
+    )
+    book = one_form(stem).casefold()
+    stems = ((each, each.rpartition("-")[0]) for each in found)
+    return next((each for each, its_stem in stems if one_form(its_stem).casefold() == book), "")
 
 
 def newest_after(connection: Connection, plan_id: int) -> str:

@@ -46,6 +46,7 @@ def issue(
     write: Callable[[Plan, Path], None],
     *,
     kept: Iterable[str] = (),
+    standing: str = "",
 ) -> Issued:
     """Give a plan the next number of its book and write its files.
 
@@ -62,6 +63,9 @@ def issue(
         Writes the files of a numbered plan, all but its JSON, into a folder.
     kept
         Numbers that a ledger has, which are not taken either.
+    standing
+        The ledger's plan of the same book, maybe issued at another desk; replaced where the folder
+        has no newer one.
 
     Raises
     ------
@@ -79,6 +83,8 @@ def issue(
                 f"replace; revise or replan {replaces}"
             )
             raise ReportError(message)
+        if _count(standing, stem) > _count(replaces, stem):
+            replaces = standing
         replaces = plan.replaces or replaces
         number, stage = _reserved(folder, stem, (*kept, replaces))
         issued = replace(plan, number=number, replaces=replaces)
