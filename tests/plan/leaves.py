@@ -32,6 +32,13 @@ def with_leaf(plan: Plan, path: Path, value: object) -> Plan:
     return changed
 
 
+def leaf(value: Any, path: Path) -> Any:
+    """What stands at one path of a plan."""
+    for step in path:
+        value = value[step] if isinstance(step, int) else getattr(value, step)
+    return value
+
+
 def _changed(whole: Any, path: Path, value: object) -> Any:
     if not path:
         return value

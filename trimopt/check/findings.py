@@ -60,16 +60,15 @@ class Findings:
         return tuple(self._findings)
 
     def add(self, where: str, what: str, claimed: object, found: object) -> None:
-        """Note one thing that does not hold."""
+        """Note one thing that does not hold. An empty text: the plan claims nothing of it."""
+        said = "" if claimed == "" else figure(claimed)
         self._findings.append(
-            Finding(
-                run=self._run, where=where, what=what, claimed=figure(claimed), found=figure(found)
-            )
+            Finding(run=self._run, where=where, what=what, claimed=said, found=figure(found))
         )
 
     def same(self, where: str, what: str, claimed: object, found: object) -> None:
         if claimed != found:
-            self.add(where, what, claimed, found)
+            self.add(where, what, figure(claimed), found)
 
     def at_least(self, where: str, what: str, claimed: Fraction, min_value: Fraction) -> None:
         """Note it where a figure in mm is below its limit."""

@@ -168,8 +168,8 @@ def _check_run(
     before: Block | None,
 ) -> tuple[Finding, ...]:
     notes = Findings(run.name)
-    if not 0 < run.grammage_gsm < math.inf:
-        notes.add("run", "grammage", run.grammage_gsm, "no grammage of a paper")
+    of_paper = _mill_for(run, mill, notes)
+    if of_paper is None:
         return notes.findings
     known = {**by_number, **stock_widths(mill, run)}
     orders = {
@@ -179,7 +179,7 @@ def _check_run(
     }
     case = CheckContext(
         run=run,
-        mill=_mill_for(run, mill, notes),
+        mill=of_paper,
         book=book,
         orders=orders,
         notes=notes,
@@ -208,8 +208,14 @@ def _check_run(
     return notes.findings
 
 
-def _mill_for(run: RunPlan, mill: Mill, notes: Findings) -> Mill:
-    """The mill as the run sees it: a jumbo stated by diameter or mass has its length."""
+def _mill_for(run: RunPlan, mill: Mill, notes: Findings) -> Mill | None:
+    """The mill as the run sees it: a jumbo stated by diameter or mass has its length.
+
+    None: its grammage is none, or the mill's losses leave nothing of such a jumbo.
+    """
+    if not 0 < run.grammage_gsm < math.inf:
+        notes.add("run", "grammage", run.grammage_gsm, "no grammage of a paper")
+        return None
     grade = mill.grade(run.grade)
     if grade is None:
         return mill
@@ -217,7 +223,7 @@ def _mill_for(run: RunPlan, mill: Mill, notes: Findings) -> Mill:
         return mill.for_paper(grade, run.grammage_gsm)
     except MillFileError as fault:
         notes.add("run", "a jumbo of this paper", "", str(fault))
-        return mill
+        return None
 
 
 def _check_quantities(case: CheckContext) -> None:
