@@ -108,19 +108,20 @@ def revise_plan(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     return revision
 
 
-def judged(plan: Plan, book: Book, mill: Mill) -> tuple[Plan, tuple[Finding, ...]]:
+def judged(plan: Plan, book: Book, mill: Mill, why: str = "") -> tuple[Plan, tuple[Finding, ...]]:
     """The plan, instructions that it no longer keeps given up, and what the check finds of it.
 
-    The check is the judge of whether an instruction is kept.
+    The check is the judge of whether an instruction is kept; `why` one is not: default, by hand.
     """
     from trimopt.plan.planning.revising.revised_plan import given_up  # noqa: PLC0415  the same
+    from trimopt.plan.planning.revising.revised_run import GIVEN_UP  # noqa: PLC0415  the same
 
     findings = verify_plan(plan, book, mill)
     for run in plan.runs:
         for answer in run.instructions:
             places = {(finding.run, finding.where) for finding in findings}
             if answer.kept and (run.name, answer.instruction.name) in places:
-                without = given_up(plan, answer.instruction, run.name)
+                without = given_up(plan, answer.instruction, run.name, why or GIVEN_UP)
                 left = verify_plan(without, book, mill)
                 if len(left) < len(findings):
                     plan, findings = without, left

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from trimopt.progress import RunProgress
 
 _ALIKE = 0.02  # lengths of a jumbo that differ by no more may be of the same paper
+_NOT_KEPT = "no plan of the rest that keeps it was found"
 _NUMBERS = re.compile(r"(\d+)(?:\s*[-\N{EN DASH}]\s*(\d+))?")
 
 
@@ -93,7 +94,7 @@ def replan(
         budget=budget or Budget.lasting(request.time_limit_s),
         observer=observer,
     )
-    made, findings = judged(made, book, mill)
+    made, findings = judged(made, book, mill, _NOT_KEPT)
     if findings:
         raise FailedCheckError.of(findings, " of the plan of the rest")
     assert made.replanned is not None

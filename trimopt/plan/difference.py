@@ -134,7 +134,7 @@ class PlanDifference:
     sets_kept: int
     sets: tuple[SetDifference, ...]  # those that were not kept
     orders: tuple[OrderDifference, ...]  # those that changed
-    given_up: tuple[str, ...] = ()  # instructions that were kept before
+    given_up: tuple[str, ...] = ()  # instructions not kept: they were, or are asked since
     sets_done: int = 0  # run by then
     labels: tuple[LabelSets, ...] = ()  # where the second replaces the first
 
@@ -355,12 +355,12 @@ def _of(line: OrderLine | None) -> OrderFigures | None:
 
 
 def _given_up(before: Plan, after: Plan) -> tuple[str, ...]:
-    """Instructions that were kept before and are not any more, by name."""
-    kept = {(run.name, answer.instruction) for run in before.runs for answer in run.instructions
-            if answer.kept}  # fmt: skip
+    """Instructions that are not kept, and were or are asked since, by name."""
+    refused = {(run.name, answer.instruction) for run in before.runs for answer in run.instructions
+               if not answer.kept}  # fmt: skip
     return tuple(
         answer.instruction.name
         for run in after.runs
         for answer in run.instructions
-        if not answer.kept and (run.name, answer.instruction) in kept
+        if not answer.kept and (run.name, answer.instruction) not in refused
     )

@@ -9,7 +9,7 @@ from fractions import Fraction
 from itertools import combinations, pairwise
 
 from trimopt.book.instruction_line import pattern_text
-from trimopt.book.model import Instruction, InstructionPiece
+from trimopt.book.model import Instruction
 from trimopt.cutting import Cut, Instance, Pattern, blocked, pattern_faults, residual
 from trimopt.making import PreparedRun, Run, sheeter_width_mm
 from trimopt.mill.model import Mill
@@ -74,6 +74,21 @@ def with_rules_of_patterns(
         ):
             instance = resolver.ruled(instance, each)
     return replace(making, instance=instance)
+
+
+def widths_forbidden(instruction: Instruction, run: Run, mill: Mill) -> Counter[Fraction]:
+    """How many reels of each width a forbidden pattern has, by the orders of its run, mm."""
+    orders = {order.number: order for order in run.orders}
+    sheeters = {sheeter.name: sheeter for sheeter in mill.sheeters}
+    widths: Counter[Fraction] = Counter()
+    for piece in instruction.pattern:
+        width_mm = piece.width_mm
+        if width_mm is None:
+            width_mm = orders[piece.order].width_mm
+            if piece.ups is not None:
+                width_mm = sheeter_width_mm(width_mm, piece.ups, sheeters[piece.sheeter])
+        widths[width_mm] += piece.count
+    return widths
 
 
 class InstructionResolver:
@@ -143,22 +158,13 @@ class InstructionResolver:
         self, instruction: Instruction
     ) -> tuple[tuple[int, tuple[tuple[int, int], ...]], ...]:
         counts: Counter[int] = Counter()
-        for piece in instruction.pattern:
-            units = self._width_mm(piece) / self.making.width_unit_mm
+        for width_mm, count in widths_forbidden(instruction, self.run, self.mill).items():
+            units = width_mm / self.making.width_unit_mm
             if units.denominator != 1:
                 return ()  # no reel of the run is so wide
-            counts[int(units)] += piece.count
+            counts[int(units)] += count
         widths = tuple(sorted(counts.items()))
         return tuple((c, widths) for c in range(len(self.making.classes)))
-
-    def _width_mm(self, piece: InstructionPiece) -> Fraction:
-        if piece.width_mm is not None:
-            return piece.width_mm
-        order = next(order for order in self.run.orders if order.number == piece.order)
-        if piece.ups is None:
-            return order.width_mm
-        sheeter = next(s for s in self.mill.sheeters if s.name == piece.sheeter)
-        return sheeter_width_mm(order.width_mm, piece.ups, sheeter)
 
     def _whole(self, rules: Rules, kept: Sequence[Instruction]) -> Rules | Refused:
         """The rules where every order can still be made."""

@@ -28,6 +28,7 @@ from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.plan_run import PlannedRun, plan_run
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
 from trimopt.plan.planning.replanning.kept_sets import supply_from
+from trimopt.plan.planning.replanning.rest_instructions import for_lacking
 from trimopt.plan.planning.replanning.sets_changed import DISTURBANCE_KG, changes_of, same_metres
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
 from trimopt.plan.planning.replanning.standing import Standing
@@ -347,8 +348,7 @@ class RestSearch:
             return ()
         planned = plan_run(
             replace(
-                self.task,
-                run=lacking,
+                for_lacking(self.task, lacking),
                 budget=budget.share(0.3),
                 settings=replace(self.settings, effort=Effort.QUICK),
                 swift=True,
@@ -399,8 +399,7 @@ class RestSearch:
         quick = replace(self.settings, effort=Effort.QUICK)
         return plan_run(
             replace(
-                self.task,
-                run=lacking,
+                for_lacking(self.task, lacking),
                 budget=budget.share(0.85),
                 settings=self.settings if care is _Care.AS_ASKED else quick,
                 swift=care is _Care.SWIFT,

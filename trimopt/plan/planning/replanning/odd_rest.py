@@ -22,6 +22,7 @@ from trimopt.plan.planning.odd_jumbos.odd_sets import MAX_LOSS
 from trimopt.plan.planning.overstock import alone_in_sets
 from trimopt.plan.planning.replanning.kept_sets import OnJumbos, first_sets, on_jumbos, still_wanted
 from trimopt.plan.planning.replanning.least_disturbance import FIRST_S, RestSearch
+from trimopt.plan.planning.replanning.rest_instructions import for_lacking
 from trimopt.plan.planning.replanning.sets_changed import changes_of
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.tried_rest import ChosenRest
@@ -164,9 +165,8 @@ class OddRest:
         # A seed of its own for each way, so that what one is unlucky with not all are.
         settings = replace(search.settings, seed=search.settings.seed + number)
         stock = tuple(each for each in search.task.stock if each.name not in without)
-        task = replace(
-            search.task, run=lacking, settings=settings, budget=budget, swift=True, stock=stock
-        )
+        task = for_lacking(search.task, lacking)
+        task = replace(task, settings=settings, budget=budget, swift=True, stock=stock)
         if case.issued is not None:
             task = replace(task, issued=case.issued.blocks)
         part = odd_part_of(task)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -13,11 +12,11 @@ from trimopt.book.model import Book, Instruction
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
 from trimopt.plan.model import Block, Settings
-from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.replanning.frozen_sets import FrozenSets, KeptSets
 from trimopt.plan.planning.replanning.kept_sets import task_of, that_may_stay
 from trimopt.plan.planning.replanning.least_disturbance import FIRST_S, RestSearch
 from trimopt.plan.planning.replanning.odd_rest import OddRest, least_of
+from trimopt.plan.planning.replanning.rest_instructions import for_the_rest
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.tried_rest import ChosenRest
 from trimopt.plan.planning.replanning.whole_run import Rest
@@ -136,7 +135,7 @@ class RestPlanner:
                 settings=self.settings,
                 start=start,
                 before=case.head[-1] if case.head else before,
-                instructions=tuple(_for_the_rest(asked, (*case.head, *tail))),
+                instructions=tuple(for_the_rest(asked, (*case.head, *tail), case.run, case.mill)),
                 budget=budget,
             ),
             name=self.names[case.run.name],
@@ -175,20 +174,3 @@ def _waiting(case: Standing) -> frozenset[str]:
             for position in block.positions
         )
     )
-
-
-def _for_the_rest(asked: Sequence[Instruction], blocks: Sequence[Block]) -> Iterator[Instruction]:
-    """What the rest is asked for: of pins those sets that neither were run nor stand as issued."""
-    for one in asked:
-        if one.what != "pin":
-            yield one
-            continue
-        sets = sum(
-            len(block.sets)
-            for block in blocks
-            if reels_pinned(one)
-            == Counter((p.order, p.ups) for p in block.positions if p.kind != "broke")
-            and one.core_mm in (None, block.core_mm)
-        )
-        if sets < (one.number or 1):
-            yield replace(one, number=(one.number or 1) - sets)

@@ -15,7 +15,7 @@ from trimopt.plan.planning.replanning.revised_rest import next_plan, revise_rest
 from trimopt.plan.planning.replanning.sets_changed import as_held
 from trimopt.plan.planning.request_settings import shift_begins
 from trimopt.plan.planning.revising.edited_run import edited_run, wanted
-from trimopt.plan.planning.revising.revised_run import GIVEN_UP, RevisedRun, revised_run
+from trimopt.plan.planning.revising.revised_run import RevisedRun, revised_run
 from trimopt.plan.planning.schedule.runs_in_turn import in_turn
 from trimopt.plan.revision import EditedPlan, EditFault, Revision
 
@@ -101,12 +101,12 @@ def _after_the_shift(plan: Plan, numbers_of: Mapping[str, tuple[int, ...]]) -> I
                 return
 
 
-def given_up(plan: Plan, instruction: Instruction, run_name: str) -> Plan:
+def given_up(plan: Plan, instruction: Instruction, run_name: str, why: str) -> Plan:
     """The plan with an instruction answered in one of its runs: given up."""
     runs = []
     for run in plan.runs:
         answers = tuple(
-            replace(each, kept=False, why=GIVEN_UP)
+            replace(each, kept=False, why=why)
             if run.name == run_name and each.instruction == instruction
             else each
             for each in run.instructions
