@@ -5,13 +5,18 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime, timedelta
 from fractions import Fraction
+from types import SimpleNamespace
+from typing import Any
 
 from tests.plan.planning.conftest import Case
 from tests.plan.planning.replanning.rests import replan
 from trimopt import DoneSet, WhatRan
 from trimopt.plan.planning.replanning.frozen_sets import FrozenSets, KeptSets
 from trimopt.plan.planning.replanning.kept_sets import MayStay
+from trimopt.plan.planning.replanning.replanned_plan import _forbidden
 from trimopt.plan.planning.replanning.standing import standing_runs
+from trimopt.plan.planning.replanning.tried_rest import ChosenRest
+from trimopt.plan.planning.replanning.whole_run import Rest
 
 
 def _kept(case: Case, gone: range, keep_until: datetime) -> KeptSets:
@@ -89,3 +94,21 @@ def test_soon_or_not_an_order_that_asks_for_less_gets_no_more_than_it_may(
     was = {row.number: block for block in run.blocks for row in block.sets}
     assert at[first].positions == was[first].positions
     assert any("ask for less" in said for said in answer.forbidden)
+
+
+def test_a_set_that_could_not_stay_and_runs_all_the_same_is_not_named(
+    cases: tuple[Case, Case],
+) -> None:
+    """What was refused by itself may come back as the best rest, as the crew holds it."""
+    plan = cases[0].plan
+    (run,) = plan.runs
+    case: Any = SimpleNamespace(run=run, tail=run.blocks)
+    frozen: Any = SimpleNamespace(stay=MayStay(refused={"too much": [1, 2]}), freed=())
+    found = ChosenRest(rest=Rest(orders=case.run, jumbos={}))
+    assert list(_forbidden(case, frozen, found, plan)) == []
+    blocks = tuple(
+        replace(block, sets=tuple(row for row in block.sets if row.number != 2))
+        for block in run.blocks
+    )
+    without = replace(plan, runs=(replace(run, blocks=blocks),))
+    assert list(_forbidden(case, frozen, found, without)) == [f"{run.name}, set 2: too much"]

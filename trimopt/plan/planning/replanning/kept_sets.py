@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from fractions import Fraction
 from functools import cached_property
@@ -42,7 +42,7 @@ UNNAMED = 10_000
 
 @dataclass(frozen=True, kw_only=True)
 class MayStay:
-    """The sets issued and not run that may stay, and of the others why not.
+    """The sets issued and not run that may stay, and numbers of the others by why not.
 
     `cut_anew` is how many of them run before the first set that an odd jumbo gives up, all where
     such a jumbo is new or has more to give; None: no odd jumbo is to be cut but as issued.
@@ -51,7 +51,7 @@ class MayStay:
     """
 
     blocks: tuple[Block, ...] = ()
-    refused: tuple[str, ...] = ()
+    refused: Mapping[str, Sequence[int]] = field(default_factory=dict)
     cut_anew: int | None = None
     too_much: tuple[Block, ...] = ()
 
@@ -95,7 +95,7 @@ def that_may_stay(case: Standing, settings: Settings, known: frozenset[str]) -> 
         alike.setdefault(why[number], []).append(number)
     return MayStay(
         blocks=_blocks((b, row) for (b, row, _), each in zip(stay, free, strict=True) if not each),
-        refused=tuple(named(case.run.name, *each) for each in alike.items()),
+        refused=alike,
         cut_anew=None if cut_at is None else cut_at - sum(free[:cut_at]),
         too_much=_blocks((b, row) for (b, row, _), each in zip(stay, free, strict=True) if each),
     )

@@ -25,7 +25,7 @@ from trimopt.plan.planning.replanning.crew_ahead import brought_forward
 from trimopt.plan.planning.replanning.frozen_sets import FrozenSets
 from trimopt.plan.planning.replanning.kept_sets import first_sets, named
 from trimopt.plan.planning.replanning.rest_planner import RestPlanner
-from trimopt.plan.planning.replanning.sets_changed import as_held, given_up
+from trimopt.plan.planning.replanning.sets_changed import as_held, given_up, unchanged
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
 from trimopt.plan.planning.replanning.tried_rest import ChosenRest
 from trimopt.plan.planning.replanning.whole_run import Rest, run_after, unmakeable, whole_run
@@ -122,8 +122,7 @@ def replanned(
         keep_until=keep_until,
     )
     runs: list[RunPlan] = []
-    chosen: list[ChosenRest] = []
-    forbidden: list[str] = []
+    chosen: list[tuple[Standing, FrozenSets, ChosenRest]] = []
     moment, before = now, None
     searches = budget.share(1.0, _WORK * (request.time_limit_s or inf))
     order, earlier = _in_turn(standing, keep_until)
@@ -136,12 +135,11 @@ def replanned(
         watch = Watch(progress.take, case.run.name) if progress else None
         part = share.watched(watch)
         part.enter("rest", 0.0, 1.0)
-        frozen, refused = planner.frozen(case, moment, before)
+        frozen = planner.frozen(case, moment, before)
         found = planner.rest(case, frozen, before, part)
         if found.rest.blocks and place > len(order) - earlier:
             found = replace(found, rest=replace(found.rest, notes=(*found.rest.notes, _AGAIN)))
-        forbidden += (*refused, *_not_needed(case, frozen, found))
-        chosen.append(found)
+        chosen.append((case, frozen, found))
         left_out += case.with_stock(found.left_out)
         if found.rest.orders.orders or case.head:
             run = _in_the_shift(
@@ -172,16 +170,22 @@ def replanned(
     goes_on = Replanned(
         now=now,
         keep_until=keep_until,
-        paid_for_keeping=sum(each.paid for each in chosen),
-        gained_by_changing=sum(each.gained for each in chosen),
-        blocks_changed=sum(each.changed for each in chosen),
-        cut_short=any(each.cut_short for each in chosen),
+        paid_for_keeping=sum(found.paid for *_, found in chosen),
+        gained_by_changing=sum(found.gained for *_, found in chosen),
+        blocks_changed=sum(found.changed for *_, found in chosen),
+        cut_short=any(found.cut_short for *_, found in chosen),
     )
-    return replace(plan, replaces=issued.number, replanned=goes_on), tuple(forbidden)
+    plan = replace(plan, replaces=issued.number, replanned=goes_on)
+    return plan, tuple(said for each in chosen for said in _forbidden(*each, plan))
 
 
-def _not_needed(case: Standing, frozen: FrozenSets, found: ChosenRest) -> Iterator[str]:
-    """Sets that start soon and do not stay because their orders ask for less."""
+def _forbidden(case: Standing, frozen: FrozenSets, found: ChosenRest, plan: Plan) -> Iterator[str]:
+    """Sets that could not stay and do not, and those that their orders ask for no more."""
+    blocks = [block for run in plan.runs if run.name == case.run.name for block in run.blocks]
+    held = unchanged(case.tail, blocks)
+    for why, numbers in frozen.stay.refused.items():
+        if gone := [number for number in numbers if number not in held]:
+            yield named(case.run.name, why, gone)
     gone = given_up(frozen.freed, found.rest.blocks)
     if gone:
         yield named(case.run.name, "their orders ask for less", gone)

@@ -44,14 +44,12 @@ class RestPlanner:
         left_out = (each.order for each in self.book.left_out)
         return frozenset((*(each.number for each in self.book.orders), *left_out))
 
-    def frozen(
-        self, case: Standing, start: datetime, before: Block | None
-    ) -> tuple[FrozenSets, tuple[str, ...]]:
-        """The sets of a run that stay as issued, and of those that cannot why not."""
+    def frozen(self, case: Standing, start: datetime, before: Block | None) -> FrozenSets:
+        """The sets of a run that stay as issued."""
         stay = that_may_stay(case, self.settings, self._known)
         if not stay.refused:
             case = replace(case, waiting=_waiting(case))
-        frozen = FrozenSets(
+        return FrozenSets(
             case=case,
             stay=stay,
             name=self.names[case.run.name],
@@ -60,7 +58,6 @@ class RestPlanner:
             before=before,
             keep_until=self.keep_until,
         )
-        return frozen, stay.refused
 
     def rest(
         self, case: Standing, frozen: FrozenSets, before: Block | None, budget: Budget

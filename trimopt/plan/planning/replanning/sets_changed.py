@@ -74,6 +74,16 @@ def as_held(run: RunPlan, issued: RunPlan | None, number: str) -> RunPlan:
     return replace(run, blocks=blocks)
 
 
+def unchanged(issued: Sequence[Block], now: Sequence[Block]) -> frozenset[int]:
+    """Numbers under which a set runs that is as it was issued, with its defects and joins."""
+    was, is_now = (
+        {row.number: (_held(block, row), row.spoiled, row.seconds) for block, row in sets}
+        for sets in ([(block, row) for block in side for row in block.sets]
+                     for side in (issued, now))
+    )  # fmt: skip
+    return frozenset(number for number in was if was[number] == is_now.get(number))
+
+
 def given_up(issued: Sequence[Block], now: Sequence[Block]) -> list[int]:
     """Numbers of issued sets that do not run any more, there or elsewhere."""
     stay = Counter(_key(block, row) for block in now for row in block.sets)
