@@ -93,6 +93,18 @@ def test_a_crew_that_is_faster_than_planned(cases: tuple[Case, Case]) -> None:
         replan(plan, case.book, case.mill, done(plan, 0, 4), now=now)
 
 
+def test_what_was_run_is_finished_before_the_shift_ends(cases: tuple[Case, Case]) -> None:
+    """An end that is before it is named, unless the crew was ahead of the plan."""
+    case = cases[0]
+    (_, first), (_, third) = rows(case.plan.runs[0])[0], rows(case.plan.runs[0])[2]
+    book = replace(case.book, shift_ends=first.finish)
+    with pytest.raises(RequestError, match=r"the shift ends .* name a later end"):
+        replan(case.plan, book, case.mill, done(case.plan, 0, 3))
+    assert third.start != first.finish
+    answer = replan(case.plan, book, case.mill, done(case.plan, 0, 3), now=first.finish)
+    goes_on(answer, book, case)
+
+
 def test_only_what_is_forbidden_leaves_the_frozen_sets(cases: tuple[Case, Case]) -> None:
     """An order is cancelled: its sets go and are named with the reason, the others stay."""
     case = cases[0]

@@ -109,11 +109,7 @@ def replanned(
     lacking = {one: why for one in asked if (why := what_lacks(one, book))}
     left_out = [*book.left_out, *(LeftOut(order=o.name, why=why) for o, why in lacking.items())]
     keep_until = keep_until or now + KEPT_FOR
-    if keep_until < now:
-        raise RequestError(
-            f"sets are kept until {keep_until:%Y-%m-%d %H:%M}, which is before now, "
-            f"{now:%Y-%m-%d %H:%M}: name a later time"
-        )
+    _require_times(now, keep_until, min(finished, now), settings.until)
     planner = RestPlanner(
         book=book,
         settings=settings,
@@ -177,6 +173,23 @@ def replanned(
     )
     plan = replace(plan, replaces=issued.number, replanned=goes_on)
     return plan, tuple(said for each in chosen for said in _forbidden(*each, plan))
+
+
+def _require_times(
+    now: datetime, keep_until: datetime, finished: datetime, until: datetime | None
+) -> None:
+    """Raise a RequestError where sets are kept until the past, or ran after the shift's end."""
+    if keep_until < now:
+        raise RequestError(
+            f"sets are kept until {keep_until:%Y-%m-%d %H:%M}, which is before now, "
+            f"{now:%Y-%m-%d %H:%M}: name a later time"
+        )
+    if until is not None and finished > until:
+        raise RequestError(
+            f"the shift ends {until:%Y-%m-%d %H:%M}, and what was run is finished "
+            f"{finished:%Y-%m-%d %H:%M}: name a later end, or none, or where the crew is ahead of "
+            "the plan the hour as it is (now)"
+        )
 
 
 def _forbidden(case: Standing, frozen: FrozenSets, found: ChosenRest, plan: Plan) -> Iterator[str]:
