@@ -42,6 +42,7 @@ _WAYS = RunWaysOut(
     run=_BOARD, trim_loss=_PLAN.runs[0].balance.trim_loss, target=0.01, unit="kg", planned=1,
     unplanned=0, ways=(_WAY,),
 )  # fmt: skip
+_TARGETED = replace(_MILL, trim_target_percent=1.0)
 _HELD = replace(_BOOK.orders[0], number="ENQ-1", held_until=date(2026, 3, 6))
 _MORE_JUMBOS = replace(_BOOK, jumbos=(*_BOOK.jumbos, replace(_BOOK.jumbos[0], name="K-18")))
 _OVER_ALL = Defect(from_m=1000, to_m=1010, from_mm=_F(0), to_mm=_F(3600), what="wet")
@@ -49,10 +50,6 @@ _OVER_ALL = Defect(from_m=1000, to_m=1010, from_mm=_F(0), to_mm=_F(3600), what="
 
 def _winder(**changes: Any) -> Mill:
     return replace(_MILL, winders=(replace(_MILL.winder, **changes),))
-
-
-def _targeted() -> Mill:
-    return replace(_MILL, trim_target_percent=1.0)
 
 
 def _false(
@@ -344,21 +341,22 @@ _REQUEST = [
         ("request.held", (replace(_HELD, grade="Sack kraft", grammage_gsm=90.0),)),
     ),
     _false("ways out: runs above the target", *_ways()),
-    _false("ways out: runs above the target", ("request.ways_out", True), mill=_targeted()),
-    _false("trim loss: the plan says 0.5", *_ways(trim_loss=0.5), mill=_targeted()),
-    _false("target: the plan says 0.02; found 0.01", *_ways(target=0.02), mill=_targeted()),
-    _false("changes planned: the plan says 0; found 1 ways", *_ways(planned=0), mill=_targeted()),
+    _false("ways out: runs above the target", ("request.ways_out", True), mill=_TARGETED),
+    _false("trim loss: the plan says 0.5", *_ways(trim_loss=0.5), mill=_TARGETED),
+    _false("target: the plan says 0.02; found 0.01", *_ways(target=0.02), mill=_TARGETED),
+    _false("changes planned: the plan says 0; found 1 ways", *_ways(planned=0), mill=_TARGETED),
     _false(
         "order of the ways: the plan says the best first",
         *_ways(ways=(_WAY, replace(_WAY, saved=13.0)), planned=2),
-        mill=_targeted(),
+        mill=_TARGETED,
     ),
-    _false("kind of way out: the plan says luck", *_way(kind="luck"), mill=_targeted()),
-    _false(
-        "order: the plan says 9; found not an order of this", *_way(order="9"), mill=_targeted()
-    ),
-    _false("due of order 4101: the plan says none", *_way(kind="next run"), mill=_targeted()),
-    _false("saved: the plan says 0; found nothing", *_way(saved=0.0), mill=_targeted()),
+    _false("unit: the plan says EUR; found kg", *_ways(unit="EUR"), mill=_TARGETED),
+    _false("who is to be asked: the plan says nobody", *_way(asks="nobody"), mill=_TARGETED),
+    _false("trim loss with: one more: the plan says 3.2", *_way(trim_loss=3.2), mill=_TARGETED),
+    _false("kind of way out: the plan says luck", *_way(kind="luck"), mill=_TARGETED),
+    _false("order: the plan says 9; found not an order of this", *_way(order="9"), mill=_TARGETED),
+    _false("due of order 4101: the plan says none", *_way(kind="next run"), mill=_TARGETED),
+    _false("saved: the plan says 0; found nothing", *_way(saved=0.0), mill=_TARGETED),
 ]
 
 _LATER = Replanned(now=_SIX, keep_until=_SIX + timedelta(hours=1))

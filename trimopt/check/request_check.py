@@ -22,7 +22,7 @@ from trimopt.mill.model import Mill
 from trimopt.paper import UnitSystem
 from trimopt.plan.model import Plan, Replanned, Request, RunPlan
 from trimopt.plan.states import OrderState
-from trimopt.plan.way_out import RunWaysOut
+from trimopt.plan.way_out import RunWaysOut, WayOut
 
 
 def check_settings(
@@ -159,6 +159,7 @@ def check_held(plan: Plan, book: Book, notes: Findings) -> None:
 _KINDS = frozenset(
     {"stock width", "width", "tolerance", "diameter", "next run", "taken in", "set-up", "deckle"}
 )
+_ASKED = frozenset({"sales", "planning", "machine"})
 _WITHIN = 1e-6
 
 
@@ -183,22 +184,34 @@ def _check_run(plan: Plan, book: Book, mill: Mill, each: RunWaysOut, notes: Find
     where = f"ways out of {each.run}"
     notes.near(where, "trim loss", each.trim_loss, run.balance.trim_loss, _WITHIN)
     notes.near(where, "target", each.target, (mill.trim_target_percent or 0) / 100, _WITHIN)
-    of_run = {line.number: line.due for line in run.orders}
-    of_next = {o.number: o.due for o in book.next_run if paper_key(o) == paper_key(run)}
+    values = mill.values
+    priced = values.trim_cost_per_t is not None and values.set_up is not None
+    notes.same(where, "unit", each.unit, (values.currency or "money") if priced else "kg")
     for way in each.ways:
-        if way.kind not in _KINDS:
-            notes.add(where, "kind of way out", way.kind, "none of them")
-        due, whose = (of_next, "the next") if way.kind == "taken in" else (of_run, "this")
-        if way.order and way.order not in due:
-            notes.add(where, "order", way.order, f"not an order of {whose} run")
-        if way.kind in ("next run", "taken in"):
-            notes.same(where, f"due of order {way.order}", way.due, due.get(way.order))
-        if not way.saved > 0:
-            notes.add(where, "saved", way.saved, "nothing")
+        _check_way(book, run, way, where, notes)
     if any(one.saved < other.saved for one, other in pairwise(each.ways)):
         notes.add(where, "order of the ways", "the best first", "otherwise")
     if each.planned < len(each.ways) or each.unplanned < 0:
         notes.add(where, "changes planned", each.planned, f"{len(each.ways)} ways")
+
+
+def _check_way(book: Book, run: RunPlan, way: WayOut, where: str, notes: Findings) -> None:
+    if way.kind not in _KINDS:
+        notes.add(where, "kind of way out", way.kind, "none of them")
+    if way.asks not in _ASKED:
+        notes.add(where, "who is to be asked", way.asks, "nobody who could agree")
+    due, whose = {line.number: line.due for line in run.orders}, "this"
+    if way.kind == "taken in":
+        whose = "the next"
+        due = {o.number: o.due for o in book.next_run if paper_key(o) == paper_key(run)}
+    if way.order and way.order not in due:
+        notes.add(where, "order", way.order, f"not an order of {whose} run")
+    if way.kind in ("next run", "taken in"):
+        notes.same(where, f"due of order {way.order}", way.due, due.get(way.order))
+    if not 0 <= way.trim_loss < 1:
+        notes.add(where, f"trim loss with: {way.what}", way.trim_loss, "a share from 0 to 1")
+    if not way.saved > 0:
+        notes.add(where, "saved", way.saved, "nothing")
 
 
 def check_replanned(plan: Plan, notes: Findings) -> None:
