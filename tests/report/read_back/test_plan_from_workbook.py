@@ -50,6 +50,18 @@ def test_saving_it_again_changes_nothing(edited: Edit, plan: Plan) -> None:
     assert read_back(edited(lambda _: None)).plan == plan
 
 
+@pytest.mark.parametrize("gone", ["4101", "4103"])
+def test_reels_wound_before_their_order_left_the_book_are_read(tmp_path: Path, gone: str) -> None:
+    """Their number is no order of the run any more, and no fault of the row."""
+    plan = sample_plan()
+    run = plan.runs[0]
+    orders = tuple(line for line in run.orders if line.number != gone)
+    plan = replace(plan, runs=(replace(run, orders=orders), plan.runs[1]))
+    path = tmp_path / "plan.xlsx"
+    write_whole(path, plan_workbook(plan, sample_mill()))
+    assert read_back(path).plan == plan
+
+
 def test_fractions_that_no_float_holds_survive(tmp_path: Path) -> None:
     """A width of a third of a millimetre stays exact where its cell was not changed."""
     plan = sample_plan()

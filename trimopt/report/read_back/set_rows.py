@@ -295,16 +295,18 @@ def _strip(
 ) -> Position | None:
     """Give what is written in a place across; None where its width cannot be read."""
     name = _name(at.cells[f"{place} order"])
+    was = block.positions[place - 1] if place <= len(block.positions) else None
     line = next((line for line in run.orders if line.number == name), None)
-    broke = line is None and name.casefold() == broke_word
-    if not broke and line is None:
+    # Reels that were wound before their order left the book keep its number.
+    left = was if line is None and was is not None and name == was.order != "" else None
+    broke = line is None and left is None and name.casefold() == broke_word
+    if line is None and left is None and not broke:
         right = f"write one of its order numbers, or {broke_word} for a broke reel"
         at.fault(f"{place} order", f"is no order of the run {run.name}", right)
-    was = block.positions[place - 1] if place <= len(block.positions) else None
     width = at.figure(f"{place} width mm", above=True, near=None if was is None else was.width_mm)
     ups = at.cells[f"{place} ups"]
     count = None if ups is None else _whole(ups)
-    sheets = line is not None and line.product == "sheet"
+    sheets = line.product == "sheet" if line else left is not None and left.kind == "sheeter"
     if sheets != (count is not None and count > 0):
         right = "write how many sheets lie side by side" if sheets else "empty it"
         wrong = "the order is cut to sheets" if sheets else "is only for sheet orders"
@@ -377,7 +379,8 @@ def _names(plan: Plan) -> dict[str, str]:
     for run in plan.runs:
         names += [run.name, *(line.number for line in run.orders)]
         names += [s.jumbo for each in run.sets for s in each.stretches]
-        names += [p.sheeter for block in run.blocks for p in block.positions if p.sheeter]
+        strips = [position for block in run.blocks for position in block.positions]
+        names += [name for strip in strips for name in (strip.order, strip.sheeter) if name]
     return {for_workbook(name).strip(): name for name in names}
 
 
