@@ -120,6 +120,7 @@ class LabelSets:
     run: str
     destroy: tuple[int, ...]  # by their numbers before
     reprint: tuple[int, ...]
+    relabel: tuple[int, ...] = ()  # sets that have run, a reel of which is for another use by now
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,11 +215,13 @@ def _labels(was: Mapping[str, RunPlan], now: Mapping[str, RunPlan]) -> Iterator[
         after = [row for _, row in _rows(now.get(name))]
         held = {row.number for row in after if row.issued}
         before = [row.number for _, row in _rows(was.get(name)) if not row.done]
+        done = {row.number for row in after if row.done}
         other = held & _relabelled(was.get(name), now.get(name))
+        relabel, other = tuple(sorted(other & done)), other - done
         destroy = tuple(sorted(other.union(before) - (held - other)))
         reprint = tuple(row.number for row in after if not row.issued or row.number in other)
-        if destroy or reprint:
-            yield LabelSets(run=name, destroy=destroy, reprint=reprint)
+        if destroy or reprint or relabel:
+            yield LabelSets(run=name, destroy=destroy, reprint=reprint, relabel=relabel)
 
 
 def _relabelled(was: RunPlan | None, now: RunPlan | None) -> set[int]:

@@ -76,8 +76,8 @@ def change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
             said = (f"{each} ({times[each]})" if late else each for each in orders)
             yield text(f"replan.{name}", orders=", ".join(said))
     for each in difference.labels:
-        for name, numbers in (("destroy", each.destroy), ("reprint", each.reprint)):
-            if numbers:
+        for name in ("destroy", "reprint", "relabel"):
+            if numbers := getattr(each, name):
                 yield text(
                     f"replan.{name}", count=len(numbers), run=each.run, sets=in_spans(numbers),
                     plan=difference.before,

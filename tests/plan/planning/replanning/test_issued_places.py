@@ -12,10 +12,12 @@ from tests.plan.planning.conftest import Case
 from tests.plan.planning.replanning.rests import done, goes_on, replan, rows, with_rush
 from trimopt import Book, DoneSet, Effort, JumboInStock, Request, WhatRan, make_plan
 from trimopt.book.model import Defect
+from trimopt.plan.difference import difference_of
 from trimopt.plan.model import Block
 from trimopt.plan.planning.replanning.issued_places import IssuedPlaces, in_places
 from trimopt.plan.planning.replanning.sets_changed import as_held
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
+from trimopt.report.words.replan_words import change_lines
 
 
 def _standing(case: Case) -> Standing:
@@ -209,3 +211,30 @@ def test_a_narrow_jumbo_is_cut_anew_beside_an_order_that_is_late(cases: tuple[Ca
     book = with_rush(case, end + timedelta(minutes=80))
     book = replace(book, jumbos=(odd,))
     goes_on(replan(issued, book, case.mill, done(issued, 0, len(first.sets))), book, case)
+
+
+def test_a_reel_that_has_run_and_goes_elsewhere_has_its_label_changed(
+    cases: tuple[Case, Case],
+) -> None:
+    """The labels file has none of it: nothing can be printed, and no label lies ready."""
+    plan = cases[0].plan
+    (run,) = plan.runs
+    order = run.blocks[0].reels[0].order
+    lines = (replace(e, customer="other") if e.number == order else e for e in run.orders)
+    blocks = (
+        replace(
+            block,
+            sets=tuple(replace(row, done=row.number == 1, issued="shift-1") for row in block.sets),
+        )
+        for block in run.blocks
+    )
+    after = replace(run, blocks=tuple(blocks), orders=tuple(lines))
+    made = replace(plan, number="shift-2", replaces=plan.number, runs=(after,))
+    difference = difference_of(plan, made)
+    (labels,) = difference.labels
+    assert labels.relabel == (1,)
+    assert labels.reprint == labels.destroy
+    assert labels.reprint
+    assert 1 not in labels.reprint
+    said = list(change_lines(made, difference))
+    assert sum("change its label" in line for line in said) == 1
