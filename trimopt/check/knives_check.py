@@ -73,7 +73,7 @@ def _check_set_ups(case: CheckContext) -> None:
         notes.same(f"block {block.number}", "set-up", block.set_up, changed)
     notes.same("run", "set-ups", run.set_ups, found)
     for block in run.blocks if winder.length_change_is_set_up else ():
-        for row in block.sets:
+        for row in (row for row in block.sets if not row.done):
             where = f"block {block.number}, set {row.number}"
             notes.same(where, "length, a change of it being a set-up", row.length_m, block.length_m)
     if run.set_ups_bound is not None and not 0 <= run.set_ups_bound <= run.set_ups:

@@ -9,7 +9,17 @@ import pytest
 
 from tests.plan.planning.conftest import ROOT, Case
 from tests.plan.planning.replanning.rests import replan
-from trimopt import Effort, Request, make_plan, read_book, read_mill, verify_plan, what_ran
+from trimopt import (
+    DoneSet,
+    Effort,
+    Request,
+    WhatRan,
+    make_plan,
+    read_book,
+    read_mill,
+    verify_plan,
+    what_ran,
+)
 from trimopt.plan.states import OrderState
 
 _OUTER, _INNER = "A-1", "B-1"
@@ -49,3 +59,16 @@ def test_what_lies_in_no_pattern_any_more_is_short(begun: Case) -> None:
     assert line.state is OrderState.SHORT
     assert "it may not lie at an edge" in line.text
     assert not answer.plan.left_out
+
+
+def test_a_set_wound_short_where_a_change_of_length_is_a_set_up(begun: Case) -> None:
+    """Sets still to run keep the length of their block; a web break did not ask."""
+    winder = replace(begun.mill.winders[0], length_change_is_set_up=True)
+    mill = replace(begun.mill, winders=(winder,))
+    plan = make_plan(begun.book, mill, Request(effort=Effort.QUICK), number="begun-2")
+    (run,) = plan.runs
+    reels = tuple(position.number for position in run.blocks[0].reels)
+    short = DoneSet(run=run.name, number=1, length_m=900, spoiled=reels)
+    answer = replan(plan, begun.book, mill, WhatRan(sets=(short,)))
+    assert verify_plan(answer.plan, begun.book, mill) == ()
+    assert {row.length_m for row in answer.plan.runs[0].sets if row.done} == {900}
