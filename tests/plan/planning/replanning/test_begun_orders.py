@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -12,6 +13,7 @@ from tests.plan.planning.replanning.rests import replan
 from trimopt import (
     DoneSet,
     Effort,
+    Instruction,
     Request,
     WhatRan,
     make_plan,
@@ -20,6 +22,7 @@ from trimopt import (
     verify_plan,
     what_ran,
 )
+from trimopt.book.model import InstructionPiece
 from trimopt.plan.states import OrderState
 
 _OUTER, _INNER = "A-1", "B-1"
@@ -72,3 +75,25 @@ def test_a_set_wound_short_where_a_change_of_length_is_a_set_up(begun: Case) -> 
     answer = replan(plan, begun.book, mill, WhatRan(sets=(short,)))
     assert verify_plan(answer.plan, begun.book, mill) == ()
     assert {row.length_m for row in answer.plan.runs[0].sets if row.done} == {900}
+
+
+def test_instructions_may_name_an_order_that_is_filled(begun: Case) -> None:
+    """Its width stays forbidden beside the other's; both were in a set that ran, now in none."""
+    filled, other = begun.book.orders
+    pair = filled.number, other.number
+    paper: dict[str, Any] = {"grade": filled.grade, "grammage_gsm": filled.grammage_gsm}
+    pieces = tuple(InstructionPiece(count=1, order=number) for number in pair)
+    asked = (
+        Instruction(what="forbid", pattern=pieces, **paper),
+        Instruction(what="pin", pattern=pieces, number=1, **paper),
+        Instruction(what="together", orders=pair, **paper),
+        Instruction(what="apart", orders=pair, **paper),
+    )
+    orders = replace(filled, made=2 * filled.quantity), replace(other, no_edge=False)
+    book = replace(begun.book, orders=orders, instructions=asked)
+    answer = replan(begun.plan, book, begun.mill, what_ran(begun.plan, ["1"]))
+    assert verify_plan(answer.plan, book, begun.mill) == ()
+    answers = answer.plan.runs[0].instructions
+    assert [one.kept for one in answers] == [True, False, False, False]
+    assert not any("by hand" in one.why for one in answers)
+    assert answer.difference.given_up == tuple(one.name for one in asked[1:])

@@ -10,12 +10,14 @@ from functools import cached_property
 from itertools import groupby
 from operator import itemgetter
 
+from trimopt.book.model import Instruction
 from trimopt.cutting import Cut
 from trimopt.making import PreparedRun
 from trimopt.plan.model import Block
 from trimopt.plan.planning.order_tally import tallies
 from trimopt.plan.planning.replanning.filled_orders import filled_orders
 from trimopt.plan.planning.replanning.kept_sets import BlockPieces, supply_from
+from trimopt.plan.planning.replanning.rest_instructions import pins
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.schedule.run_lots import length_rows, lots_of, order_slacks
 from trimopt.winding import (
@@ -44,13 +46,15 @@ LengthRow = tuple[LengthBlock, tuple[SetGain, ...]]
 class BlockLengths:
     """The lengths of a run's kept blocks and of the new ones beside them.
 
-    `lengths` are cores and set lengths that the new ones were sought over.
+    `lengths` are cores and set lengths that the new ones were sought over. Where a change of length
+    is a set-up, or a pin states one, sets have the length of their block.
     """
 
     case: Standing
     kept: tuple[Block, ...]
     new: tuple[Block, ...]
     lengths: tuple[tuple[float | None, int], ...]
+    pins: tuple[Instruction, ...] = ()
 
     def rows(self, item: Item, free: frozenset[KeptSet] = frozenset()) -> Iterator[LengthRow]:
         """The sets of a block; those of a kept one may be longer or shorter where they are free."""
@@ -158,11 +162,21 @@ class BlockLengths:
         block = self.new[at]
         row = self._rows[False, at]
         m = block.length_m
-        yield row or (LengthBlock(sets=len(block.sets), length_m=m, min_m=m, max_m=m), ())
+        held = LengthBlock(sets=len(block.sets), length_m=m, min_m=m, max_m=m)
+        if row is not None and self._holds(block):
+            row = held, row[1]
+        yield row or (held, ())
+
+    def _holds(self, block: Block) -> bool:
+        """Whether sets of a block have its length to the metre."""
+        if self.case.mill.winder.length_change_is_set_up:
+            return True
+        return any(pin.length_m is not None and pins(pin, block) for pin in self.pins)
 
     def _kept_rows(self, at: int, free: frozenset[KeptSet]) -> Iterator[LengthRow]:
         """Each set at its own length, which may move where it is free."""
         row = self._rows[True, at]
+        free = frozenset() if self._holds(self.kept[at]) else free
         for place, each in enumerate(self.kept[at].sets):
             m = each.length_m
             held = LengthBlock(sets=1, length_m=m, min_m=m, max_m=m)

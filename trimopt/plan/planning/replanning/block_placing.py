@@ -14,6 +14,7 @@ from datetime import datetime
 from fractions import Fraction
 from functools import cached_property
 
+from trimopt.book.model import Instruction
 from trimopt.budget import Budget
 from trimopt.plan.model import Block, Settings
 from trimopt.plan.planning.objective import Objective
@@ -57,6 +58,7 @@ class BlockPlacing:
     before: Block | None
     objective: Objective
     disturbance: float
+    pins: tuple[Instruction, ...] = ()
 
     def best(self, budget: Budget, *, swift: bool = False) -> OnJumbos:
         """The blocks in the order that costs least, on their jumbos.
@@ -117,6 +119,7 @@ class BlockPlacing:
             kept=self.kept,
             new=self._new,
             lengths=tuple((each.core_mm, each.length_m) for each in classes),
+            pins=self.pins,
         )
 
     @cached_property

@@ -10,7 +10,6 @@ stays.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -23,12 +22,11 @@ from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
 from trimopt.making import Run
 from trimopt.plan.model import Block, Effort, RunPlan, Settings
-from trimopt.plan.planning.instructions.instructed_run import reels_pinned
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.plan_run import PlannedRun, plan_run
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
 from trimopt.plan.planning.replanning.kept_sets import supply_from
-from trimopt.plan.planning.replanning.rest_instructions import for_lacking
+from trimopt.plan.planning.replanning.rest_instructions import for_lacking, pins
 from trimopt.plan.planning.replanning.sets_changed import DISTURBANCE_KG, changes_of, same_metres
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
 from trimopt.plan.planning.replanning.standing import Standing
@@ -291,14 +289,7 @@ class RestSearch:
     def _pinned(self) -> tuple[bool, ...]:
         """Whether an instruction pins a block: then it keeps its place and its layout."""
 
-        def pinned(block: Block) -> bool:
-            reels = Counter((p.order, p.ups) for p in block.positions if p.kind != "broke")
-            return any(
-                reels_pinned(pin) == reels and pin.core_mm in (None, block.core_mm)
-                for pin in self.pins
-            )
-
-        return tuple(map(pinned, self.tail))
+        return tuple(any(pins(pin, block) for pin in self.pins) for block in self.tail)
 
     def _sets(self, kept: Counts) -> tuple[Block, ...]:
         counted = zip(self.tail, kept, strict=True)
@@ -378,6 +369,7 @@ class RestSearch:
             before=self.before,
             objective=self.objective,
             disturbance=self.disturbance,
+            pins=self.pins,
         ).best(budget, swift=care is _Care.SWIFT)
         lengths = [(block.core_mm, block.length_m) for block in kept]
         if wound is not None:

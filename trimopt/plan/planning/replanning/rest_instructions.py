@@ -33,18 +33,19 @@ def for_the_rest(
             yield replace(one, pattern=tuple(pieces))
         elif one.what != "pin":
             yield one
-        elif (sets := _standing(one, blocks)) < (one.number or 1):
-            yield replace(one, number=(one.number or 1) - sets)
+        else:
+            sets = sum(len(block.sets) for block in blocks if pins(one, block))
+            if sets < (one.number or 1):
+                yield replace(one, number=(one.number or 1) - sets)
 
 
-def _standing(pin: Instruction, blocks: Sequence[Block]) -> int:
-    """Sets of the blocks that a pin asks for."""
-    return sum(
-        len(block.sets)
-        for block in blocks
-        if reels_pinned(pin)
-        == Counter((p.order, p.ups) for p in block.positions if p.kind != "broke")
-        and pin.core_mm in (None, block.core_mm)
+def pins(instruction: Instruction, block: Block) -> bool:
+    """Whether a pin asks for sets such as those of a block, at whatever length."""
+    reels = Counter((p.order, p.ups) for p in block.positions if p.kind != "broke")
+    return (
+        instruction.what == "pin"
+        and reels_pinned(instruction) == reels
+        and instruction.core_mm in (None, block.core_mm)
     )
 
 
