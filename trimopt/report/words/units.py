@@ -9,7 +9,7 @@ Thousands are set off with a comma, decimals with a point.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import UTC, datetime
 from fractions import Fraction
 
 from trimopt.paper import INCHES, Measured, Written, number
@@ -151,8 +151,19 @@ def percent(share: float | None, places: int = 2) -> str:
 
 
 def moment(when: datetime | None) -> str:
-    """Give a date and a time to the minute, or a dash."""
-    return when.strftime("%Y-%m-%d %H:%M") if when else "–"
+    """Give a date and a time to the minute, or a dash.
+
+    The mill's own clock has no zone; a plan is made at a moment of the world's, and says so.
+
+    >>> moment(datetime(2026, 11, 23, 6)), moment(datetime(2026, 11, 23, 6, tzinfo=UTC))
+    ('2026-11-23 06:00', '2026-11-23 06:00 UTC')
+    """
+    if when is None:
+        return "–"
+    said, zone = when, ""
+    if when.tzinfo is not None:
+        said, zone = when.astimezone(UTC), " UTC"
+    return f"{said:%Y-%m-%d %H:%M}{zone}"
 
 
 def short_moment(when: datetime | None) -> str:
