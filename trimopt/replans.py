@@ -173,8 +173,8 @@ def what_ran(
     LedgerError
         The sheet or the ledger cannot be read, or a row matches no set of the plan.
     """
-    lost = dict(_spoiled(plan, spoiled))
-    found = {(each.run, each.number): each for each in _named(plan, done)}
+    lost = dict(_spoiled(plan, _texts(spoiled)))
+    found = {(each.run, each.number): each for each in _named(plan, _texts(done))}
     recorded = () if ledger is None else ledger.recorded(plan)
     entries = {(each.place, each.number): each for each in recorded}
     warnings: tuple[Fault, ...] = ()
@@ -204,6 +204,11 @@ def what_ran(
     )
 
 
+def _texts(given: Sequence[str]) -> Sequence[str]:
+    """Texts, of which one may stand alone: it is not read letter by letter."""
+    return (given,) if isinstance(given, str) else given
+
+
 def _measured(
     entries: Mapping[tuple[int, int], Entry],
     sets: Mapping[tuple[int, int], PlanSet],
@@ -221,10 +226,17 @@ def _measured(
 def _named(plan: Plan, texts: Iterable[str]) -> Iterator[DoneSet]:
     for text in texts:
         run, numbers = _run_of(plan, text)
-        known = [row.number for row in run.sets]
-        wanted = known if numbers.casefold() == "all" else _figures(text, numbers)
-        for number in wanted:
+        for number in _sets_named(text, run, numbers):
             yield DoneSet(run=run.name, number=number)
+
+
+def _sets_named(text: str, run: RunPlan, numbers: str) -> Iterable[int]:
+    """Sets of a run as a text names them."""
+    known = [row.number for row in run.sets]
+    if numbers.casefold() == "all":
+        return known
+    its = f"its sets are {min(known)} to {max(known)}" if known else "it has none"
+    return _figures(text, numbers, known, f"{run.name} has no set {{}}: {its}")
 
 
 def _run_of(plan: Plan, text: str) -> tuple[RunPlan, str]:
@@ -238,7 +250,8 @@ def _run_of(plan: Plan, text: str) -> tuple[RunPlan, str]:
     raise PlanError(f'"{text}" names no run of plan {plan.number}: put one before it: {names}')
 
 
-def _figures(text: str, numbers: str) -> Iterator[int]:
+def _figures(text: str, numbers: str, known: Sequence[int], unknown: str) -> Iterator[int]:
+    """Figures such as 1-5, 8, each one of those `known`; `unknown` says that one is not."""
     for part in numbers.split(","):
         found = _NUMBERS.fullmatch(part.strip())
         if found is None:
@@ -246,23 +259,22 @@ def _figures(text: str, numbers: str) -> Iterator[int]:
         first, last = int(found[1]), int(found[2] or found[1])
         if last < first:
             raise PlanError(f'"{text}": {first} to {last} is no set: write {last}-{first}')
-        yield from range(first, last + 1)
+        for number in range(first, last + 1):
+            if number not in known:  # so that a range may be however long
+                raise PlanError(f'"{text}": {unknown.format(number)}')
+            yield number
 
 
 def _spoiled(plan: Plan, texts: Iterable[str]) -> Iterator[tuple[tuple[str, int], tuple[int, ...]]]:
     for text in texts:
         run, rest = _run_of(plan, text)
-        number, _, places = rest.partition(":")
-        (wanted,) = _figures(text, number)
-        block = next((block for block, row in run.sets_in_blocks if row.number == wanted), None)
-        if block is None:
-            raise PlanError(f'"{text}": {run.name} has no set {wanted}')
-        reels = [reel.number for reel in block.reels]
-        named = list(_figures(text, places)) if places.strip() else reels
-        if not set(named) <= set(reels):
-            known = ", ".join(map(str, reels))
-            raise PlanError(f'"{text}": the reels of set {wanted} lie at {known}')
-        yield (run.name, wanted), tuple(named)
+        sets, _, places = rest.partition(":")
+        reels = {row.number: [r.number for r in block.reels] for block, row in run.sets_in_blocks}
+        for wanted in _sets_named(text, run, sets):
+            its = reels[wanted]
+            lie = f"the reels of set {wanted} lie at {', '.join(map(str, its))}"
+            named = _figures(text, places, its, lie) if places.strip() else its
+            yield (run.name, wanted), tuple(named)
 
 
 def _as_run(entry: Entry, each: PlanSet, *, known: bool) -> DoneSet | None:
