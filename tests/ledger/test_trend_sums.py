@@ -322,6 +322,13 @@ def test_nothing_to_show_says_what_there_is(file_ledger: URL, history: list[Shif
     assert "winders: Winder " in str(error.value)
 
 
+@pytest.mark.parametrize("target", [-3.0, 101.0, float("nan")])
+def test_a_target_is_a_share_of_the_web(file_ledger: URL, target: float) -> None:
+    """Any other would be missed or met by every period."""
+    with pytest.raises(LedgerError, match="is no trim loss"):
+        trend(file_ledger, Asked(), target_percent=target)
+
+
 def test_a_ledger_changed_from_outside_is_not_summed(ledger: URL, history: list[Shift]) -> None:
     """Where sets no longer add up to their plan's balance the trend refuses and names the plan."""
     load(ledger, history[:3])

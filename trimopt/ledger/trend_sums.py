@@ -62,6 +62,7 @@ def trend(
     """
     if by not in PERIODS:
         raise LedgerError(f"{by} is no period; one of {', '.join(PERIODS)}")
+    target = _share(target_percent)
     history = read_history(url, asked)
     sets = history.sets
     sums = _sums_of(sets)
@@ -69,7 +70,6 @@ def trend(
     labels = {
         period: [label(each.at) for each in sets] for period, label in _labellers(hours).items()
     }
-    target = None if target_percent is None else target_percent / 100
     lines = partial(_lines, sets=sets, sums=sums, target=target)
     (whole,) = lines(["all"] * len(sets))
     ran = [each for each in sets if each.run_length_m > 0]
@@ -98,6 +98,15 @@ def trend(
         row_headings=_row_headings(),
         rows=_rows(sets, sums, labels),
     )
+
+
+def _share(target_percent: float | None) -> float | None:
+    if target_percent is None:
+        return None
+    if not 0 <= target_percent <= 100:
+        wrong = f"a target of {target_percent:g} % is no trim loss"
+        raise LedgerError(f"{wrong}; name one from 0 to 100")
+    return target_percent / 100
 
 
 def _sums_of(sets: Sequence[_Set]) -> _Sums:
