@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -88,13 +89,13 @@ class Ledger:
     def record(
         self,
         plan: Plan | str,
-        actuals: Path,
+        actuals: str | os.PathLike[str],
         *,
         replace: bool = False,
         take_back: bool = False,
     ) -> Recorded:
         """Record what was run, as `trimopt.ledger.recorded_sets.record` says."""
-        return record(plan, actuals, self.url, replace=replace, take_back=take_back)
+        return record(plan, Path(actuals), self.url, replace=replace, take_back=take_back)
 
     def recorded(self, plan: Plan) -> list[Entry]:
         """What is recorded of a plan of this ledger, set by set."""
