@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
 from trimopt import what_ran
-from trimopt.errors import PlanError
+from trimopt.errors import LedgerError, PlanError
 
 
 def _numbers(done: list[str] | str) -> list[int]:
@@ -29,3 +32,12 @@ def test_a_set_that_is_none_of_the_plan_is_refused_at_once(named: str) -> None:
         what_ran(small_plan("a-1"), ["1-3"], spoiled=[named])
     with pytest.raises(PlanError, match=r"the reels of set 1 lie at 1"):
         what_ran(small_plan("a-1"), ["1-3"], spoiled=["1: 1-99999999999"])
+
+
+def test_a_sheet_that_says_nothing_is_not_taken_as_nothing_run(tmp_path: Path) -> None:
+    """Whoever names a sheet means the filled one; one that says no of a set says something."""
+    plan = small_plan("a-1")
+    with pytest.raises(LedgerError, match="no set has yes or no"):
+        what_ran(plan, as_run=write_csv(tmp_path / "a.csv", plan, {}))
+    path = write_csv(tmp_path / "b.csv", plan, {(1, 1): {"Done": "no"}})
+    assert what_ran(plan, as_run=path).sets == ()

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trimopt.edited_plans import judged
-from trimopt.errors import FailedCheckError, FilledSheetError, PlanError
+from trimopt.errors import FailedCheckError, FilledSheetError, LedgerError, PlanError
 from trimopt.plan.difference import difference_of
 from trimopt.plan.model import RunPlan
 from trimopt.plan.replan import DoneSet, Replan, WhatRan
@@ -171,7 +171,8 @@ def what_ran(
         A text is none of these; a set is none of the plan; or it is not known which of a set's
         reels were rejected.
     LedgerError
-        The sheet or the ledger cannot be read, or a row matches no set of the plan.
+        The sheet or the ledger cannot be read, nothing is filled in, or a row matches no set of
+        the plan.
     """
     lost = dict(_spoiled(plan, _texts(spoiled)))
     found = {(each.run, each.number): each for each in _named(plan, _texts(done))}
@@ -311,6 +312,11 @@ def _filled(
 
     filled = read_filled(Path(path))
     entries, faults = match(plan, filled.rows)
+    if not entries and not filled.faults and not faults:
+        raise LedgerError(
+            f'{path}: no set has yes or no under "Done", or anything measured: fill the sheet in '
+            "first, or leave it out where nothing was run"
+        )
     together = {**recorded, **{(each.place, each.number): each for each in entries}}
     every = [*filled.faults, *faults] or two_lengths(plan, filled.rows, together.values())
     if every:
