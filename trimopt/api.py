@@ -223,6 +223,7 @@ def answer_list(
     grade: str = "",
     grammage_gsm: float | None = None,
     help_seconds: float = 0.0,
+    observer: Callable[[int, Answer], None] | None = None,
 ) -> tuple[Listed, tuple[Answer | None, ...], Together | None]:
     """Answer a list of enquiries one by one and together, and write it again with the answers.
 
@@ -236,6 +237,8 @@ def answer_list(
         Of rows that name none; else that of the book's run that fits.
     help_seconds
         For each row, how long to look for what would help.
+    observer
+        Told of each answer, with the number of its row, as soon as it is known.
 
     Returns
     -------
@@ -256,17 +259,14 @@ def answer_list(
 
     require_writable(Path(into))
     listed = read_list(path, service.mill, service.book, grade=grade, grammage_gsm=grammage_gsm)
-    answers = tuple(
-        None
-        if row.enquiry is None
-        else service.answer(row.enquiry, quick=True, help_seconds=help_seconds)
-        for row in listed.rows
-    )
-    answered = {
-        row.row: answer
-        for row, answer in zip(listed.rows, answers, strict=True)
-        if answer is not None
-    }
+    answered: dict[int, Answer] = {}
+    for row in listed.rows:
+        if row.enquiry is not None:
+            answer = service.answer(row.enquiry, quick=True, help_seconds=help_seconds)
+            answered[row.row] = answer
+            if observer is not None:
+                observer(row.row, answer)
+    answers = tuple(answered.get(row.row) for row in listed.rows)
     prices = {row.row: row.price_per_t for row in listed.rows if row.price_per_t is not None}
     together = service.together(answered, prices)
     write_answered_list(listed, answers, together, service.written, Path(into))

@@ -19,7 +19,7 @@ from trimopt.fit.together import Declined, Together, greatest_sum
 from trimopt.plan.model import Plan, Request
 from trimopt.plan.planning.plan_book import make_plan
 from trimopt.plan.states import LACKING
-from trimopt.report.words.fit_words import together_line
+from trimopt.report.words.fit_words import row_words, together_line
 from trimopt.report.words.units import METRIC
 
 _LINER = NAMES[4]
@@ -113,3 +113,17 @@ def test_extra_paper_says_of_which_rows() -> None:
     )  # fmt: skip
     assert "; rows 2, 3: 0.90 to" in together_line(some, METRIC)
     assert "all of them" in together_line(replace(some, declined=()), METRIC)
+
+
+def test_nothing_found_in_time_is_not_said_to_be_impossible() -> None:
+    """Ctrl-C or a short limit finds no selection, and proves none."""
+    out = tuple(Declined(key=key, instead_of=None) for key in (2, 3))
+    none = Together(
+        chosen=(), declined=out, chosen_t=0.0, asked_t=31.0, by="tonnes", value=0.0,
+        max_value=None, extra=None,
+    )  # fmt: skip
+    assert "not known which of 2 can be had" in together_line(none, METRIC)
+    assert row_words(none, 2) == ("", "")
+    proven = replace(none, max_value=0.0)
+    assert together_line(proven, METRIC).startswith("Together: none of 2 can be had; no selection")
+    assert row_words(proven, 2) == ("no", "")

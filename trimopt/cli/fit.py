@@ -299,7 +299,13 @@ def _answer_list(
 
     gsm = None if paper[1] is None else float(_measure("grammage", "--grammage", paper[1]))
     listed, answers, together = answer_list(
-        path, into, service, grade=paper[0] or "", grammage_gsm=gsm, help_seconds=help_seconds
+        path,
+        into,
+        service,
+        grade=paper[0] or "",
+        grammage_gsm=gsm,
+        help_seconds=help_seconds,
+        observer=None if as_json else _say_answer,
     )
     if not quiet:
         for warning in listed.warnings:
@@ -308,7 +314,6 @@ def _answer_list(
         fields = list_fields(listed, answers, together)
         say_json(json.dumps(fields, ensure_ascii=False, indent=1))
     else:
-        _say_answers({row.row: a for row, a in zip(listed.rows, answers, strict=True)})
         if together is not None:
             from trimopt.report.words.fit_words import together_line
             from trimopt.report.words.units import Units
@@ -334,12 +339,10 @@ def _say_no_help() -> None:
     say(text("fit.no_help"))
 
 
-def _say_answers(by_row: Mapping[int, Answer | None]) -> None:
-    for row, answer in by_row.items():
-        if answer is not None:
-            say(f"row {row}: {answer.line}")
-            for note in answer.notes:
-                say(f"  note: {note}")
+def _say_answer(row: int, answer: Answer) -> None:
+    say(f"row {row}: {answer.line}")
+    for note in answer.notes:
+        say(f"  note: {note}")
 
 
 def _show(

@@ -328,6 +328,8 @@ class EnquiryService:
         if held is None:
             return replace(answer, unanswered=_NOT_FOUND if budget.stopped else _NO_PLACE)
         answer = self._placed(answer, case, held)
+        if quick and budget.stopped:  # a better place may not have been looked at
+            answer = replace(answer, notes=(*answer.notes, _CLOCK))
         if quick or (answer.lacking is not None and answer.lacking.certain):
             return answer
         if first is not None:

@@ -231,6 +231,8 @@ def together_line(together: Together, units: Units) -> str:
     def mass(tonnes: float) -> str:
         return units.written.text(Measured.TONNAGE, 1000 * tonnes)
 
+    if _unfound(together):
+        return text("fit.together_unfound", all=len(out))
     said = text(
         f"fit.together_{'none' if not count else 'some' if out else 'all'}",
         count=count,
@@ -252,6 +254,11 @@ def together_line(together: Together, units: Units) -> str:
     return said
 
 
+def _unfound(together: Together) -> bool:
+    """Whether nothing was found, and nothing proven: no row is out for that."""
+    return not together.chosen and not together.best
+
+
 def _proven(together: Together, mass: Callable[[float], str]) -> str:
     if together.max_value is None:
         return text("fit.together_open")
@@ -263,7 +270,7 @@ def _proven(together: Together, mass: Callable[[float], str]) -> str:
 
 def row_words(together: Together | None, row: int) -> tuple[str, str]:
     """Whether a row is among those that can all be had, and else which it would push out."""
-    if together is None:
+    if together is None or _unfound(together):
         return "", ""
     if row in together.chosen:
         return text("fit.together_yes"), ""
