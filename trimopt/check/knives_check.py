@@ -15,6 +15,10 @@ A set-up is a block whose pattern, which widths and how many of each, broke reel
 differs from the one before. Where the mill file says so, so is one whose core, or whose set length,
 differs; lengths then do not change inside a block. The first block counts apart: its own flag may
 say either.
+
+Blocks of which sets have run stand as they ran: since then the winder may have come to another
+number of knives or spacing, or to count set-ups otherwise. Where the number differs, the knives
+that cut in the last of them are all that is known of where knives stand.
 """
 
 from __future__ import annotations
@@ -47,7 +51,7 @@ def check_knives(case: CheckContext) -> None:
                sum(block.knife_moves for block in run.blocks))  # fmt: skip
     if run.knife_moves_bound is not None and not 0 <= run.knife_moves_bound <= run.knife_moves:
         notes.add("run", "bound on knife moves", run.knife_moves_bound, f"{run.knife_moves} made")
-    if any(len(block.knives_mm) > case.winder.knives for block in run.blocks):
+    if any(len(b.knives_mm) > case.winder.knives and not _begun(b) for b in run.blocks):
         return  # noted as too many strips
     stated = all(block.beam_mm for block in run.blocks)
     if stated or case.winder.idle_knives == "parked":
@@ -60,15 +64,23 @@ def _pattern(block: Block) -> Counter[Fraction]:
     return Counter(position.width_mm for position in block.positions)
 
 
+def _begun(block: Block) -> bool:
+    """Whether sets of it have run, with the winder as it then was."""
+    return any(row.done for row in block.sets)
+
+
 def _check_set_ups(case: CheckContext) -> None:
     run, notes, winder = case.run, case.notes, case.winder
     found = 0
     for before, block in pairwise(run.blocks):
+        core, length = before.core_mm != block.core_mm, before.length_m != block.length_m
         changed = (
             _pattern(before) != _pattern(block)
-            or (winder.core_change_is_set_up and before.core_mm != block.core_mm)
-            or (winder.length_change_is_set_up and before.length_m != block.length_m)
+            or (winder.core_change_is_set_up and core)
+            or (winder.length_change_is_set_up and length)
         )
+        if _begun(block) and _pattern(before) == _pattern(block) and (core or length):
+            changed = block.set_up  # as the mill file said then
         found += changed
         notes.same(f"block {block.number}", "set-up", block.set_up, changed)
     notes.same("run", "set-ups", run.set_ups, found)
@@ -114,9 +126,10 @@ def _stood(case: CheckContext) -> tuple[Beam, ...] | None:
 
 
 def _parked(block: Block, winder: Winder) -> tuple[Beam, ...]:
-    """All ways to divide the idle knives between the ends."""
-    spare = winder.knives - len(block.knives_mm)
-    return tuple(_beam(block.knives_mm, front, winder.knives) for front in range(spare + 1))
+    """All ways to divide the idle knives between the ends; all are idle where too many cut."""
+    row = block.knives_mm if len(block.knives_mm) <= winder.knives else ()
+    spare = winder.knives - len(row)
+    return tuple(_beam(row, front, winder.knives) for front in range(spare + 1))
 
 
 def _beam(row: Sequence[Fraction], front: int, knives: int) -> Beam:
@@ -146,10 +159,12 @@ def _check_moves(case: CheckContext, *, stated: bool) -> None:
     Stated beams leave one way; else parked idle knives may be divided between the ends anyhow.
     """
     reached = _stood(case)
-    for block in case.run.blocks:
+    for before, block in zip((case.before, *case.run.blocks), case.run.blocks, strict=False):
         if stated and not _beam_holds(case, block):
             return
         beams = (_named(block.beam_mm),) if stated else _parked(block, case.winder)
+        if reached and before is not None and len(reached[0]) != len(beams[0]):
+            reached = _parked(before, case.winder)
         if reached is None:
             reached = beams
             continue
@@ -175,8 +190,8 @@ def _beam_holds(case: CheckContext, block: Block) -> bool:
     where, winder = f"block {block.number}", case.winder
     beam = block.beam_mm
     standing = [place for place in beam if place is not None]
-    faults = []
-    if len(beam) != winder.knives:
+    faults, begun = [], _begun(block)
+    if len(beam) != winder.knives and not begun:
         faults.append(f"{len(beam)} of {winder.knives} knives")
     first = next((i for i, place in enumerate(beam) if place is not None), 0)
     if list(beam[first : first + len(standing)]) != standing:
@@ -186,7 +201,8 @@ def _beam_holds(case: CheckContext, block: Block) -> bool:
         faults.append("knives that cut are not among them, or out of order")
     if winder.idle_knives == "parked" and len(standing) != len(block.knives_mm):
         faults.append("an idle knife that is not parked")
-    if any(b - a < winder.min_knife_spacing_mm for a, b in pairwise(standing)):
+    min_mm = Fraction(0) if begun else winder.min_knife_spacing_mm
+    if any(b - a < min_mm for a, b in pairwise(standing)):
         faults.append("two knives closer than the least spacing, or out of order")
     for fault in faults:
         case.notes.add(where, "how the knives stand", beam, fault)

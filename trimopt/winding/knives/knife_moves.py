@@ -54,6 +54,16 @@ def stated_knives(winder: Winder, web_mm: Fraction) -> Beam_mm:
     return inside if whole else tuple(place for place in inside if place is not None)
 
 
+def left_by(beam_mm: Beam_mm, row_mm: Sequence[Fraction], winder: Winder) -> Beam_mm:
+    """Where knives stand behind a layout: all; where it had another number of them, those that cut.
+
+    None where there are fewer than that by now.
+    """
+    if len(beam_mm) == winder.knives:
+        return beam_mm
+    return tuple(row_mm) if len(row_mm) <= winder.knives else ()
+
+
 def starting_beams(knives_at_mm: Sequence[Fraction | None], winder: Winder) -> tuple[Beam, ...]:
     """Beams that agree with where knives are said to stand: several where some are not stated."""
     known = [place for place in knives_at_mm if place is not None]

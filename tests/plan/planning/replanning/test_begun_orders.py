@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -97,3 +98,29 @@ def test_instructions_may_name_an_order_that_is_filled(begun: Case) -> None:
     assert [one.kept for one in answers] == [True, False, False, False]
     assert not any("by hand" in one.why for one in answers)
     assert answer.difference.given_up == tuple(one.name for one in asked[1:])
+
+
+@pytest.mark.parametrize("knives", [4, 8, 16])
+def test_a_winder_of_other_knives_than_the_sets_ran_with(begun: Case, knives: int) -> None:
+    """A knife is out of service: what ran stands, and the rest is set up with what is there."""
+    mill = replace(begun.mill, winders=(replace(begun.mill.winders[0], knives=knives),))
+    rush = replace(begun.book.orders[0], number="rush", width_mm=Fraction(1000))
+    book = replace(begun.book, orders=(*begun.book.orders, rush))
+    answer = replan(begun.plan, book, mill, what_ran(begun.plan, ["1-2"]))
+    assert verify_plan(answer.plan, book, mill) == ()
+    run = answer.plan.runs[0]
+    assert run.knife_moves > 0
+    assert {len(block.beam_mm) for block in run.blocks[1:]} == {knives}
+
+
+def test_knives_that_stood_closer_than_they_may_by_now(begun: Case) -> None:
+    """What limits a set that is to run is not asked of the knives of one that has run."""
+    narrow = replace(begun.book.orders[1], width_mm=Fraction(500), no_edge=False)
+    book = replace(begun.book, orders=(replace(narrow, quantity=Fraction(18)),))
+    plan = make_plan(book, begun.mill, Request(effort=Effort.QUICK), number="begun-3")
+    winder = replace(begun.mill.winders[0], min_knife_spacing_mm=Fraction(600))
+    mill = replace(begun.mill, winders=(winder,))
+    book = replace(book, orders=(*book.orders, begun.book.orders[0]))
+    answer = replan(plan, book, mill, what_ran(plan, ["all"]))
+    assert verify_plan(answer.plan, book, mill) == ()
+    assert answer.difference.sets

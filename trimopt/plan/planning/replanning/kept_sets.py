@@ -31,6 +31,7 @@ from trimopt.plan.planning.run_jumbos import jumbos_for
 from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.winding import Butt, JumboSupply, LaidSet, StockJumbo
 from trimopt.winding.jumbos.laying import lay_lengths
+from trimopt.winding.knives.knife_moves import Beam_mm, left_by
 
 _CUT_ANEW = "its jumbo, of another width or with defects, is cut anew"
 UNNAMED = 10_000
@@ -216,7 +217,9 @@ def task_of(
     budget: Budget,
 ) -> RunTask:
     """What the planning of the rest needs: orders as they lack, jumbos and knives as they stand."""
-    places = () if before is None else (before.beam_mm or before.knives_mm)
+    places: Beam_mm = ()
+    if before is not None:
+        places = left_by(before.beam_mm, before.knives_mm, case.mill.winder)
     knives = tuple(place for place in places if place is not None)
     winder = replace(case.mill.winder, knives_at_mm=knives or case.mill.winder.knives_at_mm)
     return RunTask(

@@ -24,7 +24,7 @@ from trimopt.plan.proof_data import InstructionAnswer, Proof, SetLength
 from trimopt.plan.reel_rows import largest_mm
 from trimopt.winding import StockJumbo
 from trimopt.winding.jumbos.laying import butts_of
-from trimopt.winding.knives.knife_moves import Beam, starting_beams, stated_knives
+from trimopt.winding.knives.knife_moves import Beam, left_by, starting_beams, stated_knives
 
 _OF_THE_WHOLE = "; what was run stands as it ran"
 _NOTHING = Proof(
@@ -233,7 +233,7 @@ def _starts(case: Standing, before: Block | None) -> tuple[Beam, ...]:
     """How the knives may stand before a run that nothing was run of; empty: nobody says."""
     winder = case.mill.winder
     if before is not None:
-        return starting_beams(before.beam_mm or before.knives_mm, winder)
+        return starting_beams(left_by(before.beam_mm, before.knives_mm, winder), winder)
     if winder.knives_at_mm:
         return starting_beams(stated_knives(winder, case.mill.jumbo.width_mm), winder)
     return ()

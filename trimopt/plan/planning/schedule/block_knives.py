@@ -44,7 +44,8 @@ def with_knives(
     beams = [block.beam_mm if len(block.beam_mm) == knives else () for block in blocks]
     first_is_set_up = not starts
     if before is not None:
-        starts = knife_moves.starting_beams(before.beam_mm or before.knives_mm, mill.winder)
+        stand = knife_moves.left_by(before.beam_mm, before.knives_mm, mill.winder)
+        starts = knife_moves.starting_beams(stand, mill.winder)
     elif not starts:
         starts = tuple(knife_moves.park_options(rows[0], knives))
         after = beams[1] if beams[1:] else ()
