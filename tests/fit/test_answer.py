@@ -26,7 +26,7 @@ from trimopt.fit import (
     solve_alternatives,
 )
 from trimopt.fit.alternatives import changes
-from trimopt.fit.answer import amount, use_text
+from trimopt.fit.answer import Answer, Verdict, amount, use_text
 from trimopt.fit.extra_paper import ExtraPaper
 from trimopt.fit.planned_run import widened
 from trimopt.mill.model import Mill
@@ -227,6 +227,17 @@ def test_no_estimate_is_above_a_plan_that_was_made(
     extra = ExtraPaper(min_use=-1.4, max_use=max_use, held_use=held_use, average=1.03)
     assert use_text(extra, Written()) == said
     assert extra.above <= 0.01
+
+
+def test_a_mass_that_no_whole_reels_make_is_not_simply_taken() -> None:
+    """However cheap: 0.3 t was answered 'Take it' with two reels of 534 kg."""
+    asked = replace(enquiry(_LINER, 735), quantity=Fraction(300), unit=Unit.KG)
+    extra = ExtraPaper(min_use=-1.4, max_use=0.2, held_use=0.2, average=1.03)
+    answer = Answer(enquiry=asked, stop="", run="A", extra=extra)
+    assert answer.verdict is Verdict.TAKE_IT
+    between = replace(answer, needs_sales=(0.0, 534.0))
+    assert between.verdict is Verdict.ASK_PLANNER
+    assert "0.3 t; whole reels make 0 kg or 534 kg, outside the tolerance" in between.line
 
 
 def test_instructions_of_the_scheduler_are_named() -> None:

@@ -43,6 +43,20 @@ def test_all_reels_are_made_and_no_bound_is_passed(name: str, width_mm: int) -> 
     )
 
 
+def test_a_mass_between_two_counts_of_reels_is_known() -> None:
+    """Kilograms below and above; of a mass that whole reels make, nothing."""
+    asked = order(_LINER, 735)
+    held = hold_sets(basis(_LINER), asked, budget=Budget())
+    assert held is not None
+    assert held.needs_sales(asked.number) is None
+    little = replace(asked, quantity=Fraction(1), unit=Unit.KG)
+    held = hold_sets(basis(_LINER), little, budget=Budget())
+    assert held is not None
+    between = held.needs_sales(little.number)
+    assert between is not None
+    assert between[0] < 1 < between[1]
+
+
 def test_most_of_the_plan_stays() -> None:
     """Sets change only where it is made."""
     placement = _ride(_LINER, 735)

@@ -28,7 +28,7 @@ class Verdict(Enum):
 
     TAKE_IT = "take it"  # no more paper per tonne than the run uses on average
     NEUTRAL = "neutral"
-    ASK_PLANNER = "ask the planner"  # it costs much more than that, or may
+    ASK_PLANNER = "ask the planner"  # it costs much more than that, or may; or no reels meet it
     CAN_BE_MADE = "can be made"  # no run was looked at
     HOURS = "hours are short"
     PAPER = "paper is short"
@@ -70,6 +70,7 @@ class Answer:
     extra: ExtraPaper | None = None
     floor_price: tuple[float, float] | None = None  # money for a tonne sold, min. and max.
     currency: str = ""
+    needs_sales: tuple[float, float] | None = None  # kg below and above, where no reels meet it
     lacking: Lacking | None = None  # hours or paper
     when: When | None = None  # None: without a book, or where nothing was placed
     unanswered: str = ""  # why nothing is said of the run that it would join
@@ -88,6 +89,8 @@ class Answer:
             return Verdict.HOURS if self.lacking.what == "hours" else Verdict.PAPER
         if self.extra is None:
             return Verdict.NOT_ANSWERED if self.run else Verdict.CAN_BE_MADE
+        if self.needs_sales is not None:
+            return Verdict.ASK_PLANNER
         if self.extra.above <= 0:
             return Verdict.TAKE_IT
         return Verdict.NEUTRAL if self.extra.above <= _DEAR else Verdict.ASK_PLANNER
@@ -161,6 +164,15 @@ class Answer:
         return f" ({float(self.enquiry.quantity):,.15g} asked)" if self.other_number else ""
 
     @property
+    def _none_meets(self) -> str:
+        """What whole reels make, where none of that is inside the tolerance."""
+        if self.needs_sales is None:
+            return ""
+        asked = amount(self.enquiry, self.written)
+        below, above = (self.written.text(Measured.MASS, kg) for kg in self.needs_sales)
+        return f" (of {asked}; whole reels make {below} or {above}, outside the tolerance)"
+
+    @property
     def wound(self) -> str:
         """Diameters and cores of the enquiry's reels, which it may have left open."""
         written, sets = self.written, self.sets
@@ -179,7 +191,7 @@ class Answer:
 
     @property
     def _made(self) -> str:
-        return f"{self.asked} in {self._sets}{self._but}"
+        return f"{self.asked}{self._none_meets} in {self._sets}{self._but}"
 
     @property
     def _but(self) -> str:

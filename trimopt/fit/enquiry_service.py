@@ -347,7 +347,8 @@ class EnquiryService:
             when, lacking = when_joining(plan, basis.planned, days, jumbos, placed, lacking=lacking)
         else:
             lacking = lacking or lacking_unplanned(case.book, jumbos, basis.planned, placed)
-        answer = replace(answer, placement=placed, lacking=lacking, when=when)
+        needs = held.needs_sales(case.order.number)
+        answer = replace(answer, placement=placed, lacking=lacking, when=when, needs_sales=needs)
         extra = ExtraPaper(
             min_use=min_use(basis, case.order, case.proven, Budget.lasting(self.seconds)),
             max_use=None,
@@ -390,7 +391,8 @@ class EnquiryService:
         notes = (*answer.notes, _CLOCK) if planned.clock_stopped else answer.notes
         proven = [use for use in (answer.extra.min_use, planned.min_use) if use is not None]
         extra = replace(answer.extra, min_use=max(proven, default=None), max_use=planned.use)
-        answer = replace(answer, planned=planned, lacking=lacking, notes=notes)
+        needs = answer.needs_sales if planned.needs_sales else None
+        answer = replace(answer, planned=planned, lacking=lacking, notes=notes, needs_sales=needs)
         return self._priced(self._done_to_others(answer, case, planned), extra)
 
     def _done_to_others(self, answer: Answer, case: _Case, planned: RunWithEnquiry) -> Answer:

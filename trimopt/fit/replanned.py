@@ -51,6 +51,11 @@ class RunWithEnquiry:
         return any(OrderState.SHORT in line.states for line in self.run.orders)
 
     @property
+    def needs_sales(self) -> bool:
+        """Whether no whole number of reels meets the enquiry."""
+        return OrderState.NEEDS_SALES in self.line.states
+
+    @property
     def sets(self) -> tuple[PlacedSet, ...]:
         rows = (_placed(self.run, block, self.line.number) for block in self.run.blocks)
         return tuple(row for row in rows if row.reels)

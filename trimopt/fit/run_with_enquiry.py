@@ -68,6 +68,11 @@ class HeldSets:
     cuts: tuple[Cut, ...]
     bound: int | None  # on the loss over the listed set lengths
 
+    def needs_sales(self, number: str) -> tuple[float, float] | None:
+        """Kilograms of whole reels below and above an order that none meets; None: some do."""
+        notes = (note for note in self.making.needs_sales if note.order == number)
+        return next(((note.below_kg or 0.0, note.above_kg or 0.0) for note in notes), None)
+
 
 def place_enquiry(
     basis: Basis,

@@ -52,6 +52,7 @@ def answer_fields(answer: Answer) -> dict[str, Any]:
         "reels": answer.reels,
         "sets": [_set(row) for row in answer.sets],
         "planned": answer.planned and _planned(answer.planned),
+        "needs_sales_kg": answer.needs_sales,
         "lacking": _plain(answer.lacking),
         "when": _plain(answer.when),
         "others": [_other(each) for each in answer.others],
