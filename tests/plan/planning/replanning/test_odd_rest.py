@@ -15,7 +15,7 @@ from tests.shifts.afresh import lost_kg
 from trimopt import Budget, Effort, JumboInStock, Request, make_plan
 from trimopt.plan.model import JumboUse
 from trimopt.plan.planning.replanning import odd_rest
-from trimopt.plan.planning.replanning.odd_rest import OddRest
+from trimopt.plan.planning.replanning.odd_rest import OddRest, TriedWay
 from trimopt.plan.planning.replanning.tried_rest import ChosenRest
 from trimopt.plan.planning.replanning.whole_run import Rest
 from trimopt.plan.planning.run_jumbos import stock_jumbo
@@ -104,3 +104,26 @@ def test_no_block_changes_to_use_up_an_odd_jumbo() -> None:
     odd = OddRest(case=case, tail=(), search=lambda *_: search)
     used, left = (odd.ranked(ChosenRest(rest=rest)).rank for rest in rests)
     assert left < used
+
+
+@pytest.mark.parametrize(("orders", "last"), [(9, [None]), (10, [])])
+def test_of_few_orders_all_is_planned_anew_though_no_work_is_left(
+    monkeypatch: pytest.MonkeyPatch, orders: int, last: list[None]
+) -> None:
+    """The first way spent what there was: others that fill odd jumbos are passed over."""
+    tried: list[object] = []
+
+    def way(_: object, number: int, beside: object, budget: Budget) -> TriedWay:
+        tried.append(beside)
+        budget.work += 0.9
+        nothing: Any = None
+        chosen = ChosenRest(rest=Rest(orders=nothing, jumbos={}))
+        return TriedWay(chosen=chosen, rank=(0, 0, 0, 9.0 - number), cost=9.0 - number)
+
+    monkeypatch.setattr(OddRest, "_ways", lambda _: iter(((1,), (), None)))
+    monkeypatch.setattr(OddRest, "_tried", way)
+    nobody: Any = None
+    case: Any = SimpleNamespace(run=SimpleNamespace(orders=range(orders)))
+    found = OddRest(case=case, tail=(), search=nobody).best(Budget(max_work=0.6))
+    assert tried == [(1,), *last]
+    assert found.gained == len(last) * 2.0

@@ -38,6 +38,8 @@ _TIME = 0.85  # of what is left, for a way
 _FOR_JUMBOS = 0.8  # of a way's time, for the sets on odd jumbos
 _FILLED_S = 0.5  # of work, as `least_disturbance` counts it
 _WAY_S = 0.8  # of a whole way, as a rule
+_SWIFT = 0.4  # of a way's time, and of work, for all planned anew where none is left
+FEW_ORDERS = 9  # of so many there is always work for a rest planned anew
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,13 +95,15 @@ class OddRest:
         ways, took_s, cut = list(self._ways()), 0.0, False
         for place, beside in enumerate(ways):
             best = min(found, key=lambda each: each.rank, default=None)
-            if best is not None and (budget.over() or _is_enough(best, budget)):
-                break
+            spent = best is not None and (budget.over() or _is_enough(best, budget))
+            if spent and not (beside is None and self._is_anew_tried(budget)):
+                continue
             left_s = budget.left_s
-            if cut := left_s < took_s:
+            if cut := left_s < took_s * (_SWIFT if spent else 1.0):
                 break
             # Work parts them; a part of the clock for each would end them on a busy machine.
-            work = (budget.max_work - budget.work) / (len(ways) - place)
+            left = budget.max_work - budget.work
+            work = _SWIFT if spent else left / (len(ways) - place)
             part = budget.share(_TIME, work, min_s=0.0 if found else FIRST_S)
             if budget.watch is not None:
                 part.watch = Inner(budget.watch, budget.work / budget.max_work)
@@ -110,6 +114,10 @@ class OddRest:
         if not found:
             raise OutOfTimeError("the time limit came before any plan of the rest")
         return replace(least_of(found), cut_short=budget.stopped or cut)
+
+    def _is_anew_tried(self, budget: Budget) -> bool:
+        """Whether all is planned anew, swiftly, though no work is left: of few orders it is."""
+        return len(self.case.run.orders) <= FEW_ORDERS and not budget.share(1.0).over()
 
     def _ways(self) -> Iterator[tuple[Block, ...] | None]:
         """The blocks beside which odd jumbos are filled; None: all is planned anew."""

@@ -15,7 +15,7 @@ from trimopt.plan.model import Block, Settings
 from trimopt.plan.planning.replanning.frozen_sets import FrozenSets, KeptSets
 from trimopt.plan.planning.replanning.kept_sets import task_of, that_may_stay
 from trimopt.plan.planning.replanning.least_disturbance import FIRST_S, RestSearch
-from trimopt.plan.planning.replanning.odd_rest import OddRest, least_of
+from trimopt.plan.planning.replanning.odd_rest import FEW_ORDERS, OddRest, least_of
 from trimopt.plan.planning.replanning.rest_instructions import for_the_rest
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.tried_rest import ChosenRest
@@ -24,7 +24,6 @@ from trimopt.plan.proof_data import InstructionAnswer
 from trimopt.plan.states import LACKING
 
 _ANEW_S, _ORDER_S = 0.75, 0.05  # of work, for a rest with odd jumbos anew and each of its orders
-_FEW_ORDERS = 9
 _SEARCH = 0.9  # of a run's time; the rest is for its bound
 
 
@@ -148,7 +147,7 @@ class RestPlanner:
 def _is_work_left(case: Standing, budget: Budget) -> bool:
     """Whether there is, for the rest of a run planned anew; of few orders there always is."""
     orders = len(case.run.orders)
-    return orders <= _FEW_ORDERS or budget.work + _ANEW_S + _ORDER_S * orders <= budget.max_work
+    return orders <= FEW_ORDERS or budget.work + _ANEW_S + _ORDER_S * orders <= budget.max_work
 
 
 def _count(blocks: Sequence[Block]) -> int:
