@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 from math import ceil
@@ -163,6 +164,18 @@ def test_no_plan_is_better_than_what_it_proves(feature: str, seed: int) -> None:
             worth = sum(guide.values[k] * count for k, count in cut.pattern.pieces)
             cost = SCALE * instance.classes[cut.pattern.winding_class].cost
             assert cut.sets * (cost - worth) <= truth - guide.bound + 1 + 1e-6 * max(sets)
+
+
+def test_the_optimum_of_the_last_round_is_read() -> None:
+    """Where rounds end while columns are new, the program was solved with all of them."""
+    few = replace(PARAMS, convexified=replace(PARAMS.convexified, max_rounds=2))
+    instance = mill_like(next(kind for kind in KINDS if kind.name == "reels_half_mm"), 1)
+    pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
+    search = Search(instance=instance, budget=Budget(), params=few)
+    found = guided(search, pricers)
+    assert found is not None
+    assert found[0].hull is not None
+    assert found[0].parts
 
 
 @settings(max_examples=12, derandomize=True)

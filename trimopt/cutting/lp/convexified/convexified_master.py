@@ -111,8 +111,8 @@ class ConvexifiedMaster:
         SolverFailedError
             Where no solver gives an optimum.
         """
+        found = self._solved()
         for _ in range(self.params.max_rounds):
-            found = self._solved()
             prices = [self._prices(i, found.rows) for i in range(len(self.wholes))]
             # Both sides are priced at the same duals: patterns by the exact pricing of each class,
             # ways by a product over the list, which is whole and so misses none.
@@ -123,7 +123,8 @@ class ConvexifiedMaster:
                     new += self._ways(i, loss, self.params.ways_added)
             if not new:
                 break
-        return prices
+            found = self._solved()
+        return [self._prices(i, found.rows) for i in range(len(self.wholes))]
 
     def _solved(self) -> Optimum:
         before = self._program.iterations
