@@ -122,8 +122,10 @@ class ConvexifiedParams:
     """The linear program that knows whole pieces (`lp/convexified/`)."""
 
     max_ways: int = 30_000  # to make an order of whole pieces: with more it stays a range
+    max_cells: int = 0  # of a table of them, from which cuts begin
     ways_begun: int = 30  # columns of each order at first, and added in a round
     ways_added: int = 5
+    ways_read: int = 20  # from a table at a time
     max_rounds: int = 100
     shuffle: float = 0.3  # of a set: of the order in which a dive rounds patterns up
     max_mixtures: int = 20  # prices shrunk so often until they are safe
@@ -134,6 +136,7 @@ class PoolBoundParams:
     """Cuts over the patterns that a better plan can hold (`search/pool_bound.py`)."""
 
     patterns: int = 8_000  # at most; 0: no cuts
+    table_ways: int = 20_000  # of a demand with a table: with more it stays at its prices
     spans: int = 1  # tried: each half the one before, where patterns were too many
     columns_begun: int = 1_000
     columns_added: int = 300
@@ -313,6 +316,7 @@ _FOR_EFFORT = {
             min_progress=0.01,
             branch_work=20_000_000_000,
         ),
+        convexified=ConvexifiedParams(max_cells=16_000_000),
         set_ups=SetUpParams(exact_effort=4.0, point_effort=4.0, resting_share=1.0),
     ),
 }

@@ -64,10 +64,12 @@ def _demands(draw: st.DrawFn) -> Instance:
 
 
 @settings(max_examples=200)
-@given(_demands(), st.lists(st.integers(-3_000, 9_000), min_size=3, max_size=3), st.booleans())
-def test_no_whole_pieces_come_to_less(
-    instance: Instance, prices: list[int], by_counts: bool
-) -> None:
+@given(
+    _demands(),
+    st.lists(st.integers(-3_000, 9_000), min_size=3, max_size=3),
+    st.sampled_from(["counts", "sums", "table"]),
+)
+def test_no_whole_pieces_come_to_less(instance: Instance, prices: list[int], by: str) -> None:
     """The bound is the least over all counts of pieces, far beyond the range too."""
     demand, options = instance.demands[0], instance.options
     whole = production_of(demand, range(len(options)), options, PARAMS.convexified.max_ways)
@@ -78,7 +80,9 @@ def test_no_whole_pieces_come_to_less(
         * (demand.surplus_worth * option.gain - option.worth)
         for option in options
     ]
-    if not by_counts:
+    if by == "table":
+        whole = _in_table(demand, options)
+    if by == "sums":
         sums = {
             (
                 sum(n * o.gain for n, o in zip(counts, options, strict=True)),
@@ -112,6 +116,70 @@ def test_no_whole_pieces_come_to_less(
         instance, pricers, [whole], [price], PARAMS.convexified.max_mixtures
     )
     assert bound == ceil(min(found))
+
+
+def _in_table(demand: Demand, options: tuple[Option, ...]) -> OrderProduction:
+    """A demand whose ways are not listed, with the table of all."""
+    whole = production_of(demand, range(len(options)), options, 0)
+    assert not whole.by_counts
+    found = whole.in_table(demand, 10**7)
+    assert found.table is not None
+    assert found.by_counts
+    return found
+
+
+@settings(max_examples=60)
+@given(
+    _demands(),
+    st.lists(st.integers(-3_000, 9_000), min_size=3, max_size=3),
+    st.integers(0, 9_000),
+)
+def test_a_table_has_all_ways(instance: Instance, prices: list[int], span: int) -> None:
+    """The cheapest, and all that cost little more, each with its loss, are those of the list."""
+    demand, options = instance.demands[0], instance.options
+    price = np.array(prices[: len(options)], dtype=np.float64)
+    listed = production_of(demand, range(len(options)), options, PARAMS.convexified.max_ways)
+    every = dict(zip(map(tuple, listed.ways.tolist()), listed.loss.tolist(), strict=True))
+    cost = {way: loss + float(price @ np.array(way)) for way, loss in every.items()}
+    least = min(cost.values())
+    read = _in_table(demand, options).grown(price, 3)
+    ways = [tuple(way) for way in read.ways.tolist()]
+    assert len(set(ways)) == len(ways)
+    assert read.loss.tolist() == [every[way] for way in ways]
+    assert min(cost[way] for way in ways) == least
+    wanted = {way for way, n in cost.items() if n <= least + span}
+    near = read.near(price, span, len(wanted))
+    assert near is not None
+    assert dict(zip(map(tuple, near[0].tolist()), near[1].tolist(), strict=True)) == {
+        way: every[way] for way in wanted
+    }
+    assert read.near(price, span, len(wanted) - 1) is None
+
+
+def test_sheets_in_a_table_lose_no_more_than_they_do() -> None:
+    """Worths rounded to whole numbers miss their share of the yield by a part in a million."""
+    gains = [ups * gain for gain in (7_411, 9_203) for ups in (1, 2, 3)]
+    options = tuple(
+        Option(demand=0, winding_class=0, width=1, gain=gain, worth=gain * 705_617 // 1_000)
+        for gain in gains
+    )
+    ordered = 400_000 * 705_617 // 1_000
+    demand = Demand(
+        low=380_000,
+        high=420_000,
+        ordered=ordered,
+        under_price=100,
+        over_price=100,
+        surplus_worth=706,
+    )
+    price = np.array([gain * 690_000 for gain in gains], dtype=np.float64)
+    read = _in_table(demand, options).grown(price, 6)
+    assert len(read.ways) > 3
+    for way, loss in zip(read.ways.tolist(), read.loss.tolist(), strict=True):
+        made = sum(n * gain for n, gain in zip(way, gains, strict=True))
+        worth = sum(n * option.worth for n, option in zip(way, options, strict=True))
+        assert 380_000 <= made < 420_000 + max(gains)
+        assert 0 <= _loss(demand, made, worth) - loss <= 1e-6 * SCALE * ordered
 
 
 def guided(search: Search, pricers: list[Pricer]) -> tuple[Guide, LPSolution, int] | None:

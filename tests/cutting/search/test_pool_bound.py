@@ -22,17 +22,19 @@ from trimopt.cutting.search.search_state import Search
 from trimopt.cutting.search.single_order_patterns import completed, single_order_patterns
 
 _TO_THE_END = replace(PARAMS, restarts=replace(PARAMS.restarts, target_gap=0.0))
+_FROM_TABLES = ConvexifiedParams(max_ways=0, max_cells=10**6)
 
 
 @pytest.mark.parametrize("feature", [f for f in FEATURES if f not in {"plain", "open"}])
 @settings(max_examples=12, derandomize=True)
-@given(seed=st.integers(0, 10**6))
-def test_no_plan_is_better_than_what_cuts_prove(feature: str, seed: int) -> None:
+@given(seed=st.integers(0, 10**6), tables=st.booleans())
+def test_no_plan_is_better_than_what_cuts_prove(feature: str, seed: int, tables: bool) -> None:
     """Small runs of every feature, from a first plan with a pattern for each order."""
+    params = replace(_TO_THE_END, convexified=_FROM_TABLES) if tables else _TO_THE_END
     instance = small_run(seed, feature)
     pricers = [Pricer(instance, offer) for offer in class_offers(instance)]
     truth = best_loss(instance, max_sets=6)
-    search = Search(instance=instance, budget=Budget(), params=_TO_THE_END)
+    search = Search(instance=instance, budget=Budget(), params=params)
     found = guided(search, pricers)
     if truth is None or found is None:
         return
@@ -80,6 +82,21 @@ def test_nothing_is_proven_where_no_pieces_are_listed() -> None:
     before = search.bound
     prove_by_cuts(search, found[0], pricers, margin=1.0)
     assert search.bound == before
+
+
+def test_tables_prove_what_lists_do() -> None:
+    """Where no ways are listed, those read from tables do: prices and cuts come to the same."""
+    opened, none = 0, ConvexifiedParams(max_ways=0)
+    for seed in range(12):
+        instance = small_run(seed, "ranges")
+        listed, read, ranges = (
+            _proven(instance, replace(_TO_THE_END, convexified=each))
+            for each in (PARAMS.convexified, _FROM_TABLES, none)
+        )
+        if listed is not None and read is not None and ranges is not None:
+            opened += ranges[0] < listed[0]
+            assert abs(read[0] - listed[0]) <= 0.2 * (listed[0] - ranges[0])
+    assert opened == 3
 
 
 def _in_parts(branch_work: int) -> EngineParams:

@@ -3,4 +3,5 @@
 from trimopt.cutting.lp.convexified.convexified_prices import (
     Guide as Guide,
     convexified_guide as convexified_guide,
+    guide_of_tables as guide_of_tables,
 )

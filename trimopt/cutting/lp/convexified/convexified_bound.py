@@ -101,11 +101,11 @@ def production_bound(
         return 0, None, work
     total = Fraction(0)
     for i, price in enumerate(whole):
-        if len(wholes[i].ways):
-            total += _least(wholes[i], price, scale)
-        else:
+        if wholes[i].is_range:
             gain, worth = price
             total += floor_of(instance.demands[i], spans[i], gain, worth, scale)
+        else:
+            total += _least(wholes[i], price, scale)
     return ceil(total), found, work
 
 
@@ -133,7 +133,9 @@ def _overrun(
 
 
 def _least(whole: OrderProduction, price: Sequence[int], scale: int) -> Fraction:
-    """Least over the ways of a demand: floats tell which ones are near it."""
+    """Least over the ways of a demand: floats tell which ones of a list are near it."""
+    if whole.table is not None:
+        return whole.table.least(price, scale)
     terms = whole.ways * (np.array(price, dtype=np.float64) / scale)
     cost = terms.sum(axis=1) + whole.loss
     most = float(np.abs(terms).sum(axis=1).max()) + float(np.abs(whole.loss).max())

@@ -56,7 +56,8 @@ class ConvexifiedMaster:
         pricers: Sequence[Pricer],
         search: Search,
     ) -> None:
-        self.instance, self.wholes, self.pricers, self.search = instance, wholes, pricers, search
+        self.instance, self.pricers, self.search = instance, pricers, search
+        self.wholes = [*wholes]
         self.params = search.params.convexified
         self._unit = float(max(SCALE * pricer.offer.cost for pricer in pricers))
         self._program = LinearProgram()
@@ -68,7 +69,7 @@ class ConvexifiedMaster:
         self.loss = 0.0
         self._used: list[set[int]] = [set() for _ in wholes]
         for i, whole in enumerate(wholes):
-            if len(whole.ways):
+            if not whole.is_range:
                 self._listed(i)
             else:
                 # The ways of this one are too many: a range, as in the master over patterns.
@@ -80,6 +81,7 @@ class ConvexifiedMaster:
     def begin(self, patterns: Iterable[Pattern], prices: Sequence[Floats]) -> None:
         """Add patterns, and the ways that come to least at prices near the optimum."""
         for i in self._mixture:
+            self._grow(i, prices[i])
             self._ways(i, self._loss(i, prices[i]), self.params.ways_begun)
         for pattern in patterns:
             self._add(pattern)
@@ -115,9 +117,10 @@ class ConvexifiedMaster:
         for _ in range(self.params.max_rounds):
             prices = [self._prices(i, found.rows) for i in range(len(self.wholes))]
             # Both sides are priced at the same duals: patterns by the exact pricing of each class,
-            # ways by a product over the list, which is whole and so misses none.
+            # ways by a product over the list, which is whole and so misses none, or from a table.
             new = self._patterns(prices)
             for i, mixture in self._mixture.items():
+                self._grow(i, prices[i])
                 loss = self._loss(i, prices[i])
                 if loss.min() < found.rows[mixture] - _NEARLY:
                     new += self._ways(i, loss, self.params.ways_added)
@@ -134,6 +137,11 @@ class ConvexifiedMaster:
         )
         self.loss = found.cost * self._unit
         return found
+
+    @property
+    def patterns(self) -> tuple[Pattern, ...]:
+        """Patterns of the program."""
+        return tuple(self._known)
 
     def parts(self) -> dict[Pattern, float]:
         """Sets of each pattern at the optimum, in fractions."""
@@ -172,6 +180,13 @@ class ConvexifiedMaster:
         self.search.budget.spend(2 * whole.ways.size)
         loss: Floats = (whole.loss + product(whole.ways, prices)) / self._unit
         return loss
+
+    def _grow(self, i: int, prices: Floats) -> None:
+        """Take cheap ways from the table of a demand, if it has one."""
+        whole = self.wholes[i]
+        if whole.table is not None:
+            self.search.budget.spend(whole.table.work)
+            self.wholes[i] = whole.grown(prices, self.params.ways_read)
 
     def _ways(self, i: int, loss: Floats, max_ways: int) -> int:
         """Add the ways of a demand that come to least; how many were new."""

@@ -71,7 +71,8 @@ class Guide:
     `values` has what a piece of each option of the instance is worth, in units of loss, `parts` the
     sets of an optimum, in fractions, and `bound` the loss that the values prove, None where none.
     `prices` are the values as they were proven, where they are those of whole pieces.
-    `hull` is the program over whole pieces at its optimum, of loss `loss`, where it was solved.
+    `hull` is the program over whole pieces at its optimum, of loss `loss`, where it was solved;
+    to its losses `more` is to be added.
     """
 
     values: Floats
@@ -80,12 +81,14 @@ class Guide:
     hull: ConvexifiedMaster | None = None
     loss: float = 0.0
     prices: WholePrices | None = None
+    more: int = 0
 
     def if_closer(self, other: Guide) -> Guide:
         """Return this one, with what another one proves where that is more."""
         worse = self.bound is None or (other.bound is not None and self.bound < other.bound)
         closer = other if worse else self
-        return replace(closer, parts=self.parts or other.parts, hull=self.hull, loss=self.loss)
+        parts = self.parts or other.parts
+        return replace(closer, parts=parts, hull=self.hull, loss=self.loss, more=self.more)
 
     def whole_sets(
         self, kept: Mapping[Pattern, int], more: float, rng: random.Random
@@ -142,21 +145,51 @@ def convexified_guide(
     ]
     hull = ConvexifiedMaster(instance, wholes, pricers, search)
     hull.begin(patterns, prices)
+    return _guide(hull, prices, more)
+
+
+def guide_of_tables(search: Search, guide: Guide) -> Guide:
+    """Prove more from tables of all ways, where a guide knows but the range of a demand.
+
+    Not for dives: over the few ways that are read from tables they end sooner.
+    """
+    hull, cells = guide.hull, search.params.convexified.max_cells
+    if hull is None or not cells:
+        return guide
+    pairs = zip(hull.wholes, hull.instance.demands, strict=True)
+    wholes = [whole.in_table(demand, cells) for whole, demand in pairs]
+    if all(whole.table is None for whole in wholes):
+        return guide
+    begun = [guide.values[list(w.options)] if w.by_counts else np.zeros(2) for w in wholes]
+    closer = ConvexifiedMaster(hull.instance, wholes, hull.pricers, search)
+    closer.begin(hull.patterns, begun)
+    found = _guide(closer, begun, guide.more)
+    if found.hull is None or found.bound is None or found.bound < (guide.bound or 0):
+        return guide
+    return found
+
+
+def _guide(hull: ConvexifiedMaster, prices: list[Floats], more: int) -> Guide:
+    """Solve the program, and prove what its prices do; where it fails, what the prices given do."""
+    search, instance = hull.search, hull.instance
     parts: dict[Pattern, float] = {}
-    with suppress(SolverFailedError):  # the prices of before still guide and prove
+    with suppress(SolverFailedError):
         prices = hull.solve()
         parts = hull.parts()
     loss = hull.loss
-    bound, proven, work = production_bound(instance, pricers, wholes, prices, params.max_mixtures)
+    bound, proven, work = production_bound(
+        instance, hull.pricers, hull.wholes, prices, hull.params.max_mixtures
+    )
     search.budget.spend(work)
     if proven is not None:
         search.prove(bound + more, "prices and whole pieces")
         prices = [np.array(some) / proven.scale for some in proven.measures]
     return Guide(
-        values=values_of_pieces(wholes, prices, len(instance.options)),
+        values=values_of_pieces(hull.wholes, prices, len(instance.options)),
         parts=parts,
         bound=None if proven is None else bound + more,
         hull=hull if parts else None,
         loss=loss,
         prices=proven,
+        more=more,
     )

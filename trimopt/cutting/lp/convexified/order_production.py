@@ -2,17 +2,19 @@
 
 A demand is seen by what is counted of it (its measures): the pieces of each of its options or,
 where these have too many combinations, the sums of yield and worth. Of few combinations, every one
-is known with its loss, and with these a demand is no longer a range but a list.
+is known with its loss, and with these a demand is no longer a range but a list; of more, a table
+gives those of least loss at any prices.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.cutting.lp.convexified.production_table import ProductionTable, production_table
 from trimopt.cutting.model.instance import SCALE, Demand, Option
 from trimopt.cutting.model.loss import LossTable, over_price_of
 from trimopt.cutting.model.products import product, whole_product
@@ -27,7 +29,8 @@ class OrderProduction:
 
     `pieces` has what one piece of each option counts for, shape (options, measures). `ways` has
     all measures that give at least `low` and would give less than `high` without a piece, shape
-    (ways, measures), none where there are too many; `loss` what each loses without its sets.
+    (ways, measures), none where there are too many; `loss` what each loses without its sets. With
+    a `table` of all ways by counts, `ways` are those read from it so far.
     """
 
     options: tuple[int, ...]
@@ -35,6 +38,45 @@ class OrderProduction:
     pieces: Ints
     ways: Ints
     loss: Ints
+    table: ProductionTable | None = None
+
+    @property
+    def is_range(self) -> bool:
+        """Whether only its range of yield and worth is known."""
+        return not len(self.ways) and self.table is None
+
+    def in_table(self, demand: Demand, max_cells: int) -> OrderProduction:
+        """Return it by counts where it is not, and a table of all ways is not too large."""
+        table = None if self.by_counts else production_table(demand, self.pieces, max_cells)
+        if table is None:
+            return self
+        each = np.eye(len(self.options), dtype=np.int64)
+        none = each[:0]
+        return replace(self, by_counts=True, pieces=each, ways=none, loss=none[:, 0], table=table)
+
+    def grown(self, prices: Floats, wanted: int) -> OrderProduction:
+        """Return it with cheap ways of the table, if it has one, at prices of a piece."""
+        if self.table is None:
+            return self
+        known = {*map(tuple, self.ways.tolist())}
+        read = dict.fromkeys(map(tuple, self.table.best(prices, wanted).tolist()))
+        new = np.array([way for way in read if way not in known], dtype=np.int64)
+        new = new.reshape(-1, len(self.options))
+        return replace(
+            self,
+            ways=np.concatenate([self.ways, new]),
+            loss=np.concatenate([self.loss, self.table.losses(new)]),
+        )
+
+    def near(self, prices: Floats, span: float, max_ways: int) -> tuple[Ints, Ints] | None:
+        """Ways, and what each loses, with all that cost less than `span` beyond the cheapest.
+
+        From a table no others, and None where there are more than so many.
+        """
+        if self.table is None:
+            return self.ways, self.loss
+        ways = self.table.near(prices, span, max_ways)
+        return None if ways is None else (ways, self.table.losses(ways))
 
 
 def production_of(
