@@ -115,3 +115,13 @@ def test_every_output_goes_through_its_guard() -> None:
         text = path.read_text(encoding="utf-8")
         name = path.relative_to(_PACKAGE).as_posix()
         assert [word for word, at in elsewhere.items() if word in text and name not in at] == []
+
+
+def test_every_sign_in_an_answer_has_a_plain_form() -> None:
+    """A "−1.4 to 1.1" is no "?1.4 to 1.1" on a terminal of an old code page."""
+    package = Path(__file__).parents[1] / "trimopt"
+    said = (package / "report" / "words" / "texts.toml").read_text(encoding="utf-8")
+    said += "".join(path.read_text(encoding="utf-8") for path in (package / "fit").glob("*.py"))
+    signs = {sign for sign in said if sign > "~" and unicodedata.category(sign)[0] in "PS"}
+    assert "−" in signs
+    assert {sign for sign in signs if "?" in for_terminal(sign, "ascii")} == set()
