@@ -198,6 +198,12 @@ def test_a_bound_below_nothing_has_a_minus_sign() -> None:
     """A range that is proven and wide is told apart from what is found."""
     extra = ExtraPaper(min_use=-0.93, max_use=1.2, held_use=1.06, average=1.03)
     assert use_text(extra, Written()).endswith("; proven only: −1 to 1.2")
+    for low, high in ((-0.93, -0.9), (-0.93, None), (None, -0.9)):
+        said = use_text(replace(extra, min_use=low, max_use=high, held_use=-0.91), Written())
+        assert "−0.9" in said
+        assert "-" not in said
+    nothing = replace(extra, min_use=None, max_use=None, held_use=-0.001)
+    assert use_text(nothing, Written()).startswith("about 0.00 t")
 
 
 @pytest.mark.parametrize(

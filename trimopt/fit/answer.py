@@ -221,7 +221,7 @@ _AMOUNTS = {Unit.KG: Measured.TONNAGE, Unit.METRES: Measured.LENGTH}
 def _deciding_text(extra: ExtraPaper, written: Written) -> str:
     """The figure that decides the verdict, beside what the run itself uses."""
     one = "t" if written.metric else "lb"
-    use = f"{'about ' if extra.estimated else ''}{extra.shown:.2f} {one} per {one}"
+    use = f"{'about ' if extra.estimated else ''}{_signed(extra.shown)} {one} per {one}"
     if not extra.above:
         return f"{use}, as the run itself"
     sign = "+" if extra.above > 0 else "−"
@@ -238,13 +238,13 @@ def use_text(extra: ExtraPaper, written: Written) -> str:
     if low is None:
         if high is None:
             return about
-        return f"{ceil(100 * high) / 100:.2f} {of} as planned with it; nothing proven in time"
+        return f"{_signed(ceil(100 * high) / 100)} {of} as planned with it; nothing proven in time"
     if high is None:
-        return f"{about}, no less than {floor(100 * low) / 100:.2f}, proven"
+        return f"{about}, no less than {_signed(floor(100 * low) / 100)}, proven"
     if not extra.known:
         span = f"{floor(10 * low) / 10:g} to {ceil(10 * high) / 10:g}"
         return f"{about}; proven only: {span.replace('-', '−')}"
-    ends = dict.fromkeys((f"{floor(100 * low) / 100:.2f}", f"{ceil(100 * high) / 100:.2f}"))
+    ends = dict.fromkeys(_signed(end) for end in (floor(100 * low) / 100, ceil(100 * high) / 100))
     return f"{' to '.join(ends)} {of}, proven"
 
 
@@ -255,4 +255,8 @@ def _per_sold(written: Written) -> str:
 
 def _about(extra: ExtraPaper, written: Written) -> str:
     how = "put into the planned sets" if extra.use == extra.held_use else "as planned with it"
-    return f"about {extra.use:.2f} {_per_sold(written)}, {how}"
+    return f"about {_signed(extra.use)} {_per_sold(written)}, {how}"
+
+
+def _signed(use: float) -> str:
+    return f"{round(use, 2) + 0:.2f}".replace("-", "−")  # nothing is not minus nothing
