@@ -124,3 +124,13 @@ def test_knives_that_stood_closer_than_they_may_by_now(begun: Case) -> None:
     answer = replan(plan, book, mill, what_ran(plan, ["all"]))
     assert verify_plan(answer.plan, book, mill) == ()
     assert answer.difference.sets
+
+
+def test_nominal_jumbos_are_of_another_length_by_now(begun: Case) -> None:
+    """One on the unwind stands as it is; those to come are as the mill file says."""
+    mill = replace(begun.mill, jumbo=replace(begun.mill.jumbo, length_m=12_000))
+    answer = replan(begun.plan, begun.book, mill, what_ran(begun.plan, ["1"]))
+    assert verify_plan(answer.plan, begun.book, mill) == ()
+    lengths = [jumbo.length_m for jumbo in answer.plan.runs[0].jumbos]
+    assert lengths[0] == begun.plan.runs[0].jumbos[0].length_m
+    assert set(lengths[1:]) == {12_000}

@@ -109,7 +109,7 @@ class Standing:
             return stock_jumbo(listed)
         if use is None or not use.nominal or self.jumbos.only_listed:
             return None
-        return _whole(use, self.jumbos, None)
+        return _whole(use, self.jumbos, self.mill.jumbo.length_m)
 
     @property
     def listed_names(self) -> frozenset[str]:
