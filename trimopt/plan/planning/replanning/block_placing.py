@@ -248,7 +248,7 @@ class BlockPlacing:
         return (
             ()
             if self.wound is None
-            else _in_layouts_of((*self.issued, *self.kept), self.wound.plan.blocks)
+            else in_layouts_of((*self.issued, *self.kept), self.wound.plan.blocks)
         )
 
     @cached_property
@@ -353,21 +353,25 @@ class BlockPlacing:
         return late, set_ups, sum(block.knife_moves for block in blocks)
 
 
-def _in_layouts_of(issued: Sequence[Block], new: Sequence[Block]) -> tuple[Block, ...]:
-    """New blocks, each that has the reels of an issued one laid out as it is."""
+def in_layouts_of(issued: Sequence[Block], new: Sequence[Block]) -> tuple[Block, ...]:
+    """New blocks, each that has the reels of an issued one laid out as it is, on its own cores."""
     known = {_reels(block): block for block in issued}
     return tuple(
-        block
-        if (same := known.get(_reels(block))) is None
-        else replace(
-            block,
-            positions=same.positions,
-            edge_front_mm=same.edge_front_mm,
-            edge_back_mm=same.edge_back_mm,
-            knives_mm=same.knives_mm,
-            beam_mm=same.beam_mm,
-        )
+        block if (same := known.get(_reels(block))) is None else _laid_as(same, block)
         for block in new
+    )
+
+
+def _laid_as(same: Block, block: Block) -> Block:
+    """In a set of mixed cores, which core a reel is on depends on the length."""
+    cores = {(p.order, p.width_mm): p.core_mm for p in block.positions}
+    return replace(
+        block,
+        positions=tuple(replace(p, core_mm=cores[p.order, p.width_mm]) for p in same.positions),
+        edge_front_mm=same.edge_front_mm,
+        edge_back_mm=same.edge_back_mm,
+        knives_mm=same.knives_mm,
+        beam_mm=same.beam_mm,
     )
 
 

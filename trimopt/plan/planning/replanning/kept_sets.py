@@ -20,7 +20,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import Pattern
 from trimopt.making import PreparedRun, Run, required
 from trimopt.paper import in_spans
-from trimopt.plan.model import Block, RunPlan, SetRow, Settings
+from trimopt.plan.model import Block, Position, RunPlan, SetRow, Settings
 from trimopt.plan.planning.chosen_run import supply_of
 from trimopt.plan.planning.order_tally import made_of
 from trimopt.plan.planning.replanning.issued_places import IssuedPlaces
@@ -253,13 +253,14 @@ class BlockPieces:
         }
 
     def of(self, block: Block) -> Counter[int | None]:
-        """Its reels, by their options; None: those that no order takes at this length."""
-        length = block.core_mm, block.length_m
-        return Counter(
-            self._options.get((p.order, p.width_mm, length))
-            for p in block.positions
-            if p.kind != "broke"
-        )
+        """Its reels, by their options; None: those that no order takes so, at this length."""
+        return Counter(self._option(block, p) for p in block.positions if p.kind != "broke")
+
+    def _option(self, block: Block, reel: Position) -> int | None:
+        """Where cores of a set are mixed, the length says which one a reel of an order is on."""
+        k = self._options.get((reel.order, reel.width_mm, (block.core_mm, block.length_m)))
+        other = k is not None and reel.core_mm not in (None, self.making.options[k].core_mm)
+        return None if other else k
 
     def pattern(self, block: Block) -> Pattern | None:
         """Its pattern; None: an order does not take a reel of it."""
