@@ -92,7 +92,7 @@ class OptionBuilder:
             width_mm = min(width_mm, mass * 1_000_000 / (gsm * length_m))
         return width_mm
 
-    def _windable(self, length_m: int) -> bool:
+    def windable(self, length_m: int) -> bool:
         """Whether some set of that length stays under the winder's max. set mass."""
         narrowest_mm = self.mill.winder.min_reel_width_mm
         return self.max_web_mm(length_m) >= lightest_set_mm(self.mill, narrowest_mm)
@@ -106,7 +106,7 @@ class OptionBuilder:
         classes: list[WindingLength] = []
         options: list[CutOption] = []
         for core_mm, length_m in lengths:
-            if not self._windable(length_m):
+            if not self.windable(length_m):
                 continue
             found = [
                 option

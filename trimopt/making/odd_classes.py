@@ -69,7 +69,8 @@ def _piece(option: CutOption) -> tuple[str, Fraction, int | None, str]:
 def with_odd_classes(making: PreparedRun, mill: Mill, widths_mm: Sequence[Fraction]) -> PreparedRun:
     """The run with its classes on jumbos of other widths too, behind its own, width by width.
 
-    A change of jumbo alone is no set-up, so a class has the setting of the one it is like.
+    A change of jumbo alone is no set-up, so a class has the setting of the one it is like. One that
+    is too heavy on a wide jumbo has no options.
     """
     own = len(making.classes)
     classes, limits = list(making.classes), list(making.instance.classes)
@@ -89,7 +90,8 @@ def with_odd_classes(making: PreparedRun, mill: Mill, widths_mm: Sequence[Fracti
             classes.append(replace(classes[c], jumbo_width_mm=width_mm, max_web_mm=max_web_mm))
         for cut, option in zip(making.options, making.instance.options, strict=True):
             there = first + option.winding_class
-            if option.width <= limits[there].width:
+            may = builder.windable(classes[there].length_m)
+            if may and option.width <= limits[there].width:
                 made.append(replace(cut, winding_class=there))
                 options.append(replace(option, winding_class=there))
     instance = replace(making.instance, classes=tuple(limits), options=tuple(options))
