@@ -34,3 +34,17 @@ def test_a_run_of_which_only_an_odd_jumbo_was_begun_has_the_width_of_the_others(
     assert [block.jumbo_width_mm for block in before.tail] == [3_570, None]
     answer = replan(plan, now, mill, done(plan, 0, 1))
     assert verify_plan(answer.plan, now, mill) == ()
+
+
+def test_a_jumbo_of_half_millimetres_that_left_the_book_still_counts() -> None:
+    """A set was run off it, so the run's unit of width has to divide its width."""
+    order = board_reel("A", width_mm=Fraction(880), quantity=Fraction(24), over=Fraction(1, 5))
+    odd = board_jumbo("N", 6_600, width_mm=Fraction(7_141, 2))
+    book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(order,),
+                jumbos=(odd,), jumbos_in_order=True)  # fmt: skip
+    mill = plain_mill()
+    plan = replace(make_plan(book, mill, Request(effort=Effort.QUICK)), number="w-1")
+    assert plan.runs[0].jumbos[0].name == "N"
+    now = replace(book, jumbos=())
+    answer = replan(plan, now, mill, done(plan, 0, 2))
+    assert verify_plan(answer.plan, now, mill) == ()

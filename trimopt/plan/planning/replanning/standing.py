@@ -141,9 +141,9 @@ class Standing:
     def making(
         self, orders: Sequence[Order], lengths: Sequence[tuple[float | None, int]]
     ) -> PreparedRun:
-        """Make the run ready with these orders, over these lengths."""
-        widths = dict.fromkeys(jumbo.width_mm for jumbo in self.jumbos.odd)
-        run = replace(self.run, orders=tuple(orders), odd_widths_mm=tuple(widths))
+        """Make the run ready for these orders, lengths, and all jumbos, opened ones among them."""
+        odd, opened = ({each.width_mm for each in some} for some in (self.jumbos.odd, self.opened))
+        run = replace(self.run, orders=tuple(orders), odd_widths_mm=tuple(sorted(odd | opened)))
         return prepare(run, self.mill, usable_m=self.jumbos.usable_m, lengths=lengths)
 
     def lacking(self, head: Sequence[Block]) -> Run:
