@@ -15,6 +15,7 @@ from trimopt.book.model import Defect
 from trimopt.plan.difference import difference_of
 from trimopt.plan.model import Block
 from trimopt.plan.planning.replanning.issued_places import IssuedPlaces, in_places
+from trimopt.plan.planning.replanning.kept_sets import end_to_end
 from trimopt.plan.planning.replanning.sets_changed import as_held
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
 from trimopt.report.words.replan_words import change_lines
@@ -60,6 +61,16 @@ def test_sets_of_later_jumbos_stay_where_earlier_ones_go(cases: tuple[Case, Case
     assert set(jumbos) == {p.jumbo for b in laid for r in b.sets for p in r.stretches}
     gone_m = sum(use.usable_m for use in jumbos.values() if use.name == name)
     assert standing.after(laid, jumbos).reached_m[name] == gone_m - gone.length_m
+
+
+def test_blocks_of_which_no_set_finds_paper_are_passed_over(cases: tuple[Case, Case]) -> None:
+    """Blocks that are laid keep their place among all, though one before them is not."""
+    standing = _standing(cases[0])
+    hollow = replace(standing.tail[0], sets=())
+    found = end_to_end(standing, (hollow, *standing.tail), "J")
+    assert found.places == tuple(range(1, len(standing.tail) + 1))
+    laid = [[row.number for row in block.sets] for block in found.blocks]
+    assert laid == [[row.number for row in block.sets] for block in standing.tail]
 
 
 def test_a_set_on_no_jumbo_of_the_plan_has_no_place(cases: tuple[Case, Case]) -> None:

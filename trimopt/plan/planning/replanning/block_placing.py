@@ -222,12 +222,11 @@ class BlockPlacing:
 
     def _moved(self, found: _Placed) -> list[_Set]:
         """The kept sets with other lengths than issued, as they run."""
-        _, placed, order, _ = found
         return [
             (at, place)
-            for (kept, at), block in zip(order, placed.blocks, strict=False)
+            for at, block in _kept_of(found)
             for place, row in enumerate(block.sets)
-            if kept and row.length_m != self.kept[at].sets[place].length_m
+            if row.length_m != self.kept[at].sets[place].length_m
         ]
 
     def _sets_of(self, blocks: Iterable[int]) -> frozenset[_Set]:
@@ -235,12 +234,11 @@ class BlockPlacing:
 
     def _beside_butts(self, found: _Placed) -> frozenset[_Set]:
         """The kept sets on jumbos that leave a butt."""
-        _, placed, order, _ = found
         return frozenset(
             (at, place)
-            for (kept, at), block in zip(order, placed.blocks, strict=False)
+            for at, block in _kept_of(found)
             for place, row in enumerate(block.sets)
-            if kept and placed.with_butts & {*row.jumbos}
+            if found[1].with_butts & {*row.jumbos}
         )
 
     @cached_property
@@ -303,6 +301,7 @@ class BlockPlacing:
         placed = replace(
             placed,
             blocks=(*kept, *placed.blocks),
+            places=(*range(len(kept)), *(len(kept) + place for place in placed.places)),
             jumbos={**jumbos, **placed.jumbos},
             with_butts=left | placed.with_butts,
         )
@@ -351,6 +350,15 @@ class BlockPlacing:
         )
         set_ups = sum(block.set_up for block in blocks)
         return late, set_ups, sum(block.knife_moves for block in blocks)
+
+
+def _kept_of(found: _Placed) -> Iterator[tuple[int, Block]]:
+    """Kept blocks as placed, as they run; of one whose sets find no paper there is none."""
+    _, placed, order, _ = found
+    for place, block in zip(placed.places, placed.blocks, strict=True):
+        kept, at = order[place]
+        if kept:
+            yield at, block
 
 
 def in_layouts_of(issued: Sequence[Block], new: Sequence[Block]) -> tuple[Block, ...]:

@@ -278,6 +278,7 @@ class OnJumbos:
     blocks: tuple[Block, ...]
     jumbos: Mapping[str, StockJumbo]
     with_butts: frozenset[str]  # jumbos that leave one which is lost
+    places: tuple[int, ...] = ()  # of the blocks, among those of which some may find no paper
 
 
 def on_jumbos(
@@ -315,8 +316,8 @@ def on_jumbos(
         jumbos[started.name] = started
     offset = {} if started is None else {started.name: case.reached_m[started.name]}
     laid = iter(sets)
-    placed = []
-    for block in blocks:
+    placed: dict[int, Block] = {}
+    for place, block in enumerate(blocks):
         rows = []
         for row in block.sets:
             each = next(laid)
@@ -330,10 +331,12 @@ def on_jumbos(
             )
             rows.append(replace(row, length_m=each.length_m, stretches=stretches))
         if rows:
-            placed.append(replace(block, sets=tuple(rows)))
+            placed[place] = replace(block, sets=tuple(rows))
     lost = (butt.jumbo.name for butt in butts if butt.left_m and not butt.carried_forward)
     with_butts = frozenset(map(name_of.__getitem__, lost))
-    return OnJumbos(blocks=tuple(placed), jumbos=jumbos, with_butts=with_butts)
+    return OnJumbos(
+        blocks=tuple(placed.values()), jumbos=jumbos, with_butts=with_butts, places=tuple(placed)
+    )
 
 
 def end_to_end(case: Standing, blocks: Sequence[Block], name: str) -> OnJumbos:
