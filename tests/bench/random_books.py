@@ -3,10 +3,12 @@
     python -m tests.bench.random_books --cases 300
     python -m tests.bench.random_books --first 137 --cases 1 --keep DIR    # see one again
     python -m tests.bench.random_books --cases 300 --beside    # defects, stock and more with them
+    python -m tests.bench.random_books --cases 100 --life      # and planned again as sets are run
 
 A line a case: its size, the command's exit code, processor seconds, findings by kind. Books of
 which nothing can be made for located reasons are counted apart. The workbook is read back and
-verified as it was written. With `--beside` that alone is done, in a time zone of its own.
+verified as it was written. With `--beside` that alone is done, in a time zone of its own; with
+`--life` its sets are run, its book changes, and what is left is planned again, three times.
 """
 
 from __future__ import annotations
@@ -24,6 +26,7 @@ from pathlib import Path
 from tests.printed import findings, refusals
 from tests.random_books import RandomCase, random_case
 from tests.random_books.case import case_with_extras
+from tests.random_books.life import lived
 from tests.random_books.made import Made, command, make
 
 _REFUSED = {3, 5}  # faults in the book; an order that cannot be met
@@ -51,8 +54,10 @@ class Tried:
         return f"{self.case.number:5} {size}  exit {self.code}  {self.seconds:6.1f} s  {said}"
 
 
-def tried(number: int, folder: Path, time_limit_s: float, *, beside: bool = False) -> Tried:
-    """Plan a case and check all that was printed."""
+def tried(
+    number: int, folder: Path, time_limit_s: float, *, beside: bool = False, life: bool = False
+) -> Tried:
+    """Plan a case and check all that was printed, or how the plan lives."""
     case = case_with_extras(number) if beside else random_case(number)
     if beside:
         os.environ["TZ"] = _ZONES[number % len(_ZONES)]
@@ -63,7 +68,7 @@ def tried(number: int, folder: Path, time_limit_s: float, *, beside: bool = Fals
     if made.crash:
         found.append(("crash", made.crash.strip().splitlines()[-1]))
     elif made.code == 0:
-        found += _read_back(made) if beside else _checked(made)
+        found += lived(case, made) if life else _read_back(made) if beside else _checked(made)
     elif made.code in _REFUSED:
         found += [(one.kind, f"{one.where}: {one.text}") for one in refusals(made)]
     else:
@@ -100,7 +105,9 @@ def main(words: list[str] | None = None) -> int:
     parser.add_argument("--orders", type=int, default=120, help="leave out cases with more")
     parser.add_argument("--keep", type=Path, help="a folder to leave the files of each case in")
     parser.add_argument("--beside", action="store_true", help="with what is drawn beside a book")
+    parser.add_argument("--life", action="store_true", help="with --beside, as sets are run")
     asked = parser.parse_args(words)
+    beside = asked.beside or asked.life
     kinds: dict[str, list[tuple[int, str]]] = defaultdict(list)
     codes: Counter[int] = Counter()
     for number in range(asked.first, asked.first + asked.cases):
@@ -111,7 +118,7 @@ def main(words: list[str] | None = None) -> int:
             if asked.keep is not None:
                 folder = asked.keep / str(number)
                 folder.mkdir(parents=True, exist_ok=True)
-            one = tried(number, folder, asked.seconds, beside=asked.beside)
+            one = tried(number, folder, asked.seconds, beside=beside, life=asked.life)
         codes[one.code] += 1
         for kind, text in one.found:
             kinds[kind].append((number, text))

@@ -12,6 +12,7 @@ import pytest
 from tests.printed import findings, refusals
 from tests.random_books import random_case, small_numbers
 from tests.random_books.case import case_with_extras
+from tests.random_books.life import lived
 from tests.random_books.made import command, make
 from tests.slow_clock import slow_clock
 
@@ -43,6 +44,15 @@ def test_whatever_lies_beside_a_book_its_plan_is_verified(number: int, tmp_path:
         return
     words = [str(made.file(".xlsx")), "--book", str(made.book), "--mill", str(made.mill)]
     assert command(["verify", *words])[0] == 0, made.stderr
+
+
+@pytest.mark.parametrize("number", [1, 20, 30])
+def test_a_plan_goes_on_as_its_sets_are_run(number: int, tmp_path: Path) -> None:
+    """Lines are cancelled, new and changed meanwhile; untouched workbooks change nothing."""
+    case = case_with_extras(number)
+    made = make(case, tmp_path, time_limit_s=0.7)
+    assert (made.code, made.crash) == (0, ""), made.stderr
+    assert list(lived(case, made)) == []
 
 
 @pytest.mark.parametrize("number", [2, 29])
