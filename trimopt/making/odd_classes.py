@@ -83,6 +83,7 @@ def with_odd_classes(making: PreparedRun, mill: Mill, widths_mm: Sequence[Fracti
             width_unit_mm=making.width_unit_mm,
         )
         first = len(classes)
+        windable = [builder.windable(classes[c].length_m) for c in range(own)]
         for c in range(own):
             setting = making.instance.classes[c].setting
             limits.append(replace(builder.limits(classes[c].length_m), setting=setting))
@@ -90,8 +91,7 @@ def with_odd_classes(making: PreparedRun, mill: Mill, widths_mm: Sequence[Fracti
             classes.append(replace(classes[c], jumbo_width_mm=width_mm, max_web_mm=max_web_mm))
         for cut, option in zip(making.options, making.instance.options, strict=True):
             there = first + option.winding_class
-            may = builder.windable(classes[there].length_m)
-            if may and option.width <= limits[there].width:
+            if windable[option.winding_class] and option.width <= limits[there].width:
                 made.append(replace(cut, winding_class=there))
                 options.append(replace(option, winding_class=there))
     instance = replace(making.instance, classes=tuple(limits), options=tuple(options))
