@@ -8,10 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from heapq import nsmallest
+from typing import NamedTuple
 
 from trimopt.winding import LengthBlock
 
 _BEAM = 40  # choices of blocks that are gone on from
+_STEPS = 24_000  # choices with a block more, in all: of many blocks fewer choices are gone on from
 _OPEN = 12  # ways along the jumbos that are known of each
 
 
@@ -24,22 +27,40 @@ class FilledOrder:
     lost_m: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Along:
+class _Along(NamedTuple):
     """Metres lost on finished jumbos, the open one, and from where to where it may be taken.
 
-    `jumbos` has the jumbo of each set.
+    The least is the best. Then the order of the blocks, and the jumbo of each set.
     """
 
     lost_m: int
     jumbo: int
     min_m: int
-    max_m: int
+    minus_max_m: int
+    order: tuple[int, ...] = ()
     jumbos: tuple[int, ...] = ()
 
-    @property
-    def key(self) -> tuple[int, int, int, int]:
-        return self.lost_m, self.jumbo, self.min_m, -self.max_m
+
+class _Further(NamedTuple):
+    """A way with the block `at` more, which goes `along` from the jumbo `ahead`."""
+
+    lost_m: int
+    jumbo: int
+    min_m: int
+    minus_max_m: int
+    before: tuple[int, ...]
+    at: int
+    jumbos: tuple[int, ...]
+    along: tuple[int, ...]
+    ahead: int
+
+    def taken(self) -> _Along:
+        """The way that it makes."""
+        jumbos = (*self.jumbos, *(self.ahead + jumbo for jumbo in self.along))
+        return _Along(*self[:4], (*self.before, self.at), jumbos)
+
+
+_Choice = tuple[int, frozenset[int]]  # how many of the held blocks, and which loose ones
 
 
 def filled_orders(
@@ -66,55 +87,73 @@ def filled_orders(
     tuple of FilledOrder
         The best first.
     """
-    start = _Along(0, 0, 0, 0)
-    layer: dict[tuple[int, frozenset[int]], list[tuple[_Along, tuple[int, ...]]]] = {
-        (0, frozenset()): [(start, ())]
-    }
-    for _ in range(len(held) + len(loose)):
-        after: dict[tuple[int, frozenset[int]], list[tuple[_Along, tuple[int, ...]]]] = {}
+    winding = _Winding([*held, *([each] for each in loose)], usable_m)
+    layer: dict[_Choice, list[_Along]] = {(0, frozenset()): [_Along(0, 0, 0, 0)]}
+    blocks = len(held) + len(loose)
+    beam = min(_BEAM, 1 + _STEPS // (1 + blocks * len(loose)))
+    for _ in range(blocks):
+        after: dict[_Choice, list[_Further]] = {}
         for (stand, taken), ways in layer.items():
-            steps = [(at, (stand, taken | {at}), [loose[at]])
+            steps = [(at, len(held) + at, (stand, taken | {at}))
                      for at in range(len(loose)) if at not in taken]  # fmt: skip
             if stand < len(held):
-                steps.append((-1, (stand + 1, taken), [*held[stand]]))
-            for at, key, parts in steps:
-                known = after.setdefault(key, [])
-                for along, order in ways:
-                    known += [(each, (*order, at)) for each in _wound(along, parts, usable_m)]
-        for known in after.values():
-            known.sort(key=lambda way: (way[0].key, way[1]))
-            del known[_OPEN:]
-        best = sorted(after, key=lambda key: (after[key][0][0].key, after[key][0][1]))
-        layer = {key: after[key] for key in best[:_BEAM]}
-    ends = sorted((way for ways in layer.values() for way in ways), key=lambda way: way[0].key)
+                steps.append((-1, stand, (stand + 1, taken)))
+            for at, block, choice in steps:
+                known = after.setdefault(choice, [])
+                for way in ways:
+                    known += winding.on_from(way, at, block)
+        best = nsmallest(beam, ((min(known), choice) for choice, known in after.items()))
+        layer = {choice: [step.taken() for step in nsmallest(_OPEN, after[choice])]
+                 for _, choice in best}  # fmt: skip
     found: dict[tuple[int, ...], FilledOrder] = {}
-    for along, order in ends:
-        each = FilledOrder(order=order, jumbos=along.jumbos, lost_m=along.lost_m)
-        found.setdefault(order, each)
+    for way in sorted(way for ways in layer.values() for way in ways):
+        each = FilledOrder(order=way.order, jumbos=way.jumbos, lost_m=way.lost_m)
+        found.setdefault(way.order, each)
     return tuple(found.values())[:count]
 
 
-def _wound(
-    along: _Along, parts: Sequence[LengthBlock], usable_m: Sequence[int]
-) -> tuple[_Along, ...]:
-    """How far the jumbos may be taken by these sets."""
-    ways: tuple[_Along, ...] = (along,)
-    for part in parts:
-        for _ in range(part.sets):
-            every = {each for way in ways for each in _next(way, part, usable_m)}
-            ways = tuple(sorted(every, key=lambda way: way.key)[:_OPEN])
-    return ways
+class _Winding:
+    """How far jumbos may be taken by the sets of a block, asked once for all that are alike."""
 
+    def __init__(self, blocks: Sequence[Sequence[LengthBlock]], usable_m: Sequence[int]) -> None:
+        self.blocks = blocks
+        self.usable_m = usable_m
+        unlike = (at for at, each in enumerate(usable_m) if each != usable_m[-1])
+        self.alike = 1 + max(unlike, default=-1)  # from this jumbo on
+        self.known: dict[tuple[int, int, int, int], tuple[_Along, ...]] = {}
 
-def _next(way: _Along, part: LengthBlock, usable_m: Sequence[int]) -> Iterator[_Along]:
-    """One set more: on the open jumbo, or that is finished and the set lies on the next."""
-    whole_m = usable_m[min(way.jumbo, len(usable_m) - 1)]
-    if way.min_m + part.min_m <= whole_m:
-        most_m = min(whole_m, way.max_m + part.max_m)
-        jumbos = (*way.jumbos, way.jumbo)
-        yield _Along(way.lost_m, way.jumbo, way.min_m + part.min_m, most_m, jumbos)
-    next_m = usable_m[min(way.jumbo + 1, len(usable_m) - 1)]
-    lost_m = way.lost_m + whole_m - way.max_m
-    jumbos = (*way.jumbos, way.jumbo + 1)
-    most_m = min(next_m, part.max_m)
-    yield _Along(lost_m, way.jumbo + 1, min(part.min_m, next_m), most_m, jumbos)
+    def on_from(self, way: _Along, at: int, block: int) -> Iterator[_Further]:
+        """The ways with a block more, which the order names `at`."""
+        jumbo = min(way.jumbo, self.alike)
+        key = (block, jumbo, way.min_m, way.minus_max_m)
+        known = self.known.get(key)
+        if known is None:
+            start = _Along(0, jumbo, way.min_m, way.minus_max_m)
+            known = self.known[key] = self._wound(start, block)
+        lost_m, _, _, _, order, jumbos = way
+        ahead = way.jumbo - jumbo
+        for more_m, jumbo, min_m, minus_max_m, _, along in known:
+            yield _Further(
+                lost_m + more_m, ahead + jumbo, min_m, minus_max_m, order, at, jumbos, along, ahead
+            )
+
+    def _wound(self, way: _Along, block: int) -> tuple[_Along, ...]:
+        """Set by set."""
+        ways = [way]
+        for part in self.blocks[block]:
+            for _ in range(part.sets):
+                ways = sorted({each for way in ways for each in self._next(way, part)})[:_OPEN]
+        return tuple(ways)
+
+    def _next(self, way: _Along, part: LengthBlock) -> Iterator[_Along]:
+        """One set more: on the open jumbo, or that is finished and the set lies on the next."""
+        last = len(self.usable_m) - 1
+        whole_m, next_m = (self.usable_m[min(way.jumbo + more, last)] for more in (0, 1))
+        if way.min_m + part.min_m <= whole_m:
+            most_m = min(whole_m, part.max_m - way.minus_max_m)
+            jumbos = (*way.jumbos, way.jumbo)
+            yield _Along(way.lost_m, way.jumbo, way.min_m + part.min_m, -most_m, (), jumbos)
+        lost_m = way.lost_m + whole_m + way.minus_max_m
+        jumbos = (*way.jumbos, way.jumbo + 1)
+        most_m = min(next_m, part.max_m)
+        yield _Along(lost_m, way.jumbo + 1, min(part.min_m, next_m), -most_m, (), jumbos)
