@@ -87,7 +87,7 @@ def filled_orders(
     tuple of FilledOrder
         The best first.
     """
-    winding = _Winding([*held, *([each] for each in loose)], usable_m)
+    winding = _WoundBlocks([*held, *([each] for each in loose)], usable_m)
     layer: dict[_Choice, list[_Along]] = {(0, frozenset()): [_Along(0, 0, 0, 0)]}
     blocks = len(held) + len(loose)
     beam = min(_BEAM, 1 + _STEPS // (1 + blocks * len(loose)))
@@ -112,7 +112,7 @@ def filled_orders(
     return tuple(found.values())[:count]
 
 
-class _Winding:
+class _WoundBlocks:
     """How far jumbos may be taken by the sets of a block, asked once for all that are alike."""
 
     def __init__(self, blocks: Sequence[Sequence[LengthBlock]], usable_m: Sequence[int]) -> None:
