@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings, strategies as st
 
 from trimopt.book import Order, Product, StockReel, Unit
-from trimopt.making.stock_reels import serving, with_stock
+from trimopt.making.stock_reels import serving, with_stock, with_stock_left
 from trimopt.mill.model import Sheeter
 
 ORDER = Order(
@@ -222,3 +222,30 @@ def test_a_fifth_may_be_lost_at_the_sheeter(
     reel = replace(REEL, width_mm=Fraction(width_mm), reserved_for=reserved_for)
     found = serving(reel, SHEETS, SHEETERS)
     assert (found and found.at_sheeter and found.at_sheeter.ups) == ups
+
+
+def test_of_reels_picked_before_those_stay_that_save_most() -> None:
+    """4,000 m of 12,000 have run: the first of the reels would go over."""
+    order = replace(ORDER, unit=Unit.METRES, quantity=Fraction(12_000))
+    stock = tuple(
+        replace(REEL, name=f"S{length_m}", length_m=length_m, made_on=day)
+        for length_m, day in zip((1000, 3000, 5000), _DAYS, strict=True)
+    )
+    picked = {each.name: "A" for each in stock}
+    ran = {"A": Fraction(4000)}
+    for beyond, stays in (({}, stock[1:]), ({"A": Fraction(999)}, stock[1:]),
+                          ({"A": Fraction(1000)}, stock)):  # fmt: skip
+        [now] = with_stock_left((order,), stock, (), ran=ran, picked=picked, beyond=beyond)
+        assert now.stock == stays
+
+
+def test_a_reel_stays_with_the_order_that_it_was_picked_for() -> None:
+    """What else would save more goes where there is room beside it."""
+    order = replace(ORDER, unit=Unit.METRES, quantity=Fraction(4000))
+    other = replace(order, number="B")
+    short, long = (replace(REEL, name=f"S{m}", length_m=m) for m in (2500, 3000))
+    first, second = with_stock_left(
+        (order, other), (short, long), (), ran={"A": Fraction(0), "B": Fraction(0)},
+        picked={"S2500": "A"}, beyond={},
+    )  # fmt: skip
+    assert [[each.name for each in one.stock] for one in (first, second)] == [["S2500"], ["S3000"]]

@@ -96,10 +96,7 @@ def with_stock(
     stayed in stock. No order gets more than its upper tolerance leaves. Among equals reels that are
     reserved go first, then the oldest, then to the order that is due first.
     """
-    picked: dict[str, list[StockReel]] = defaultdict(list)
-    for served, some in _groups(orders, stock, sheeters):
-        for number, reel in _picked(served, some):
-            picked[number].append(reel)
+    picked = _best(orders, stock, sheeters, {})
     return tuple(
         replace(each, stock=tuple(picked[each.number])) if each.number in picked else each
         for each in orders
@@ -113,33 +110,53 @@ def with_stock_left(
     *,
     ran: Mapping[str, Fraction],
     picked: Mapping[str, str],
+    beyond: Mapping[str, Fraction],
 ) -> tuple[Order, ...]:
     """The orders with reels from stock beside what was run of them, which stands in `ran`.
 
-    A reel stays with the order that it was `picked` for, by their names, where that still has room
-    for it: it may have been fetched. The others are picked anew.
+    Reels stay with the orders that they were `picked` for, by their names, where these still have
+    room for them: they may have been fetched. As much as the plan gave an order `beyond` its upper
+    tolerance is room too. The others are picked anew.
     """
-    lacking = {each.number: replace(each, made=each.made + ran[each.number]) for each in orders}
-    held: dict[str, list[StockReel]] = defaultdict(list)
-    free = []
-    for reel in stock:
-        order = lacking.get(picked.get(reel.name, ""))
-        found = None if order is None else serving(reel, order, sheeters)
-        given = None if order is None or found is None else found.quantity(order.unit)
-        if order is None or found is None or given is None or given > _room(order):
-            free.append(reel)
-            continue
-        held[order.number].append(found)
-        lacking[order.number] = replace(order, made=order.made + given)
-    more = with_stock(tuple(lacking.values()), tuple(free), sheeters)
+    lacking = [replace(each, made=each.made + ran[each.number]) for each in orders]
+    roomy = [replace(each, made=each.made - beyond.get(each.number, 0)) for each in lacking]
+    held = _best(roomy, [reel for reel in stock if reel.name in picked], sheeters, picked)
+    staying = {reel.name for reels in held.values() for reel in reels}
+    more = with_stock(
+        tuple(
+            replace(
+                each, made=each.made + sum(reel.quantity(each.unit) for reel in held[each.number])
+            )
+            for each in lacking
+        ),
+        tuple(reel for reel in stock if reel.name not in staying),
+        sheeters,
+    )
     return tuple(
         replace(order, stock=(*held[order.number], *rest.stock))
         for order, rest in zip(orders, more, strict=True)
     )
 
 
+def _best(
+    orders: Sequence[Order],
+    stock: Sequence[StockReel],
+    sheeters: Sequence[Sheeter],
+    only: Mapping[str, str],
+) -> defaultdict[str, list[StockReel]]:
+    """Reels by the number of their order; those named in `only` may serve that order alone."""
+    picked: defaultdict[str, list[StockReel]] = defaultdict(list)
+    for served, some in _groups(orders, stock, sheeters, only):
+        for number, reel in _picked(served, some):
+            picked[number].append(reel)
+    return picked
+
+
 def _groups(
-    orders: Sequence[Order], stock: Sequence[StockReel], sheeters: Sequence[Sheeter]
+    orders: Sequence[Order],
+    stock: Sequence[StockReel],
+    sheeters: Sequence[Sheeter],
+    only: Mapping[str, str],
 ) -> Iterator[tuple[dict[_Pair, StockReel], list[Order]]]:
     """Reels as they would serve orders, and these; no reel of one group meets one of another."""
     by_due = sorted(orders, key=lambda o: (o.due is None, o.due or 0, o.row))
@@ -149,6 +166,8 @@ def _groups(
     for i, reel in enumerate(stock):
         met: set[int] = set()
         for j, order in enumerate(by_due):
+            if only.get(reel.name, order.number) != order.number:
+                continue
             found = serving(reel, order, sheeters)
             if found is not None and found.quantity(order.unit) <= rooms[j]:
                 served[i, j] = found

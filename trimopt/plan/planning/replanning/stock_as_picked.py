@@ -35,8 +35,18 @@ def with_stock_as_picked(
         none = dict.fromkeys((order.number for order in case.run.orders), Fraction(0))
         ran |= case.made(case.head)[0] if case.head else none
     orders = tuple(each for case in standing for each in case.run.ordered)
-    picked = {reel.name: number for number, _, reel in issued.stock_used}
-    served = with_stock_left(orders, stock, mill.sheeters, ran=ran, picked=picked)
+    served = with_stock_left(
+        orders,
+        stock,
+        mill.sheeters,
+        ran=ran,
+        picked={reel.name: number for number, _, reel in issued.stock_used},
+        beyond={
+            line.number: max(Fraction(0), line.planned - line.max_quantity)
+            for run in issued.runs
+            for line in run.orders
+        },
+    )
     by_number = {order.number: order for order in served}
     return tuple(
         replace(
