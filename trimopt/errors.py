@@ -157,4 +157,4 @@ class HeldMeanwhileError(LedgerError):
 class FilledSheetError(LedgerError, FaultsError):
     """A sheet as run has rows that cannot be read, or be what was run of its plan."""
 
-    _then = "; nothing was recorded"
+    _then = "; nothing was taken from it"  # by record, or by replan

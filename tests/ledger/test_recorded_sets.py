@@ -139,7 +139,7 @@ def test_other_figures_are_refused_without_replace(tmp_path: Path, ledger: URL) 
     with pytest.raises(LedgerError) as error:
         _record(tmp_path, ledger, changed)
     text = str(error.value)
-    assert "2 faults; nothing was recorded" in text
+    assert "2 faults; nothing was taken from it" in text
     assert 'row 2, Done: "no" was recorded before as yes; put it back, or give --replace' in text
     assert 'row 3, Length wound m: "6150" was recorded before as 6100' in text
     again = _record(tmp_path, ledger, changed, again=True)
@@ -187,7 +187,7 @@ def test_a_blank_drops_nothing_unasked(tmp_path: Path, ledger: URL) -> None:
     with pytest.raises(LedgerError) as error:
         _record(tmp_path, ledger, plain, again=True)
     text = str(error.value)
-    assert "3 faults; nothing was recorded" in text
+    assert "3 faults; nothing was taken from it" in text
     words = "was recorded before as 6150; write it again, or give --take-back to drop it"
     assert f"row 2, Length wound m: {words}" in text
     assert "row 2, Reason: was recorded before as starred" in text
@@ -285,7 +285,7 @@ def test_all_faults_come_at_once(tmp_path: Path, file_ledger: URL) -> None:
     with pytest.raises(LedgerError) as error:
         _record(tmp_path, file_ledger, filled)
     lines = str(error.value).splitlines()
-    assert "faults; nothing was recorded" in lines[0]
+    assert "faults; nothing was taken from it" in lines[0]
     rows = [line.split("row ")[1][0] for line in lines[1:]]
     assert rows == sorted(rows)
     assert set(rows) == {"2", "3", "4"}
