@@ -239,6 +239,17 @@ def test_of_reels_picked_before_those_stay_that_save_most() -> None:
         assert now.stock == stays
 
 
+def test_what_has_not_run_leaves_no_room_beyond_the_tolerance() -> None:
+    """Less is ordered now; as issued the order got 5,000 m too much, and nothing of it ran."""
+    order = replace(ORDER, unit=Unit.METRES, quantity=Fraction(4000))
+    stock = tuple(replace(REEL, name=f"S{each}") for each in "12")
+    [now] = with_stock_left(
+        (order,), stock, (), ran={"A": Fraction(0)}, picked={"S1": "A", "S2": "A"},
+        beyond={"A": Fraction(5000)},
+    )  # fmt: skip
+    assert len(now.stock) == 1
+
+
 def test_a_reel_stays_with_the_order_that_it_was_picked_for() -> None:
     """What else would save more goes where there is room beside it."""
     order = replace(ORDER, unit=Unit.METRES, quantity=Fraction(4000))

@@ -115,11 +115,14 @@ def with_stock_left(
     """The orders with reels from stock beside what was run of them, which stands in `ran`.
 
     Reels stay with the orders that they were `picked` for, by their names, where these still have
-    room for them: they may have been fetched. As much as the plan gave an order `beyond` its upper
-    tolerance is room too. The others are picked anew.
+    room for them: they may have been fetched. What the plan as issued gives an order `beyond` its
+    upper tolerance takes no room once it ran. The others are picked anew.
     """
     lacking = [replace(each, made=each.made + ran[each.number]) for each in orders]
-    roomy = [replace(each, made=each.made - beyond.get(each.number, 0)) for each in lacking]
+    roomy = [
+        replace(each, made=each.made - min(ran[each.number], beyond.get(each.number, Fraction(0))))
+        for each in lacking
+    ]
     held = _best(roomy, [reel for reel in stock if reel.name in picked], sheeters, picked)
     staying = {reel.name for reels in held.values() for reel in reels}
     more = with_stock(
