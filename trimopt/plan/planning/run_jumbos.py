@@ -280,8 +280,9 @@ def _passed_over(jumbo: JumboInStock, book: Book, plan: RunPlan) -> str:
         )
     if jumbo.defects:
         return "it has defects: no sets lose less than a fifth of its paper"
-    listed = [each.name for each in book.jumbos]
-    last = max((listed.index(j.name) for j in plan.jumbos if not j.nominal), default=-1)
-    if last > listed.index(jumbo.name) or any(each.nominal for each in plan.jumbos):
+    listed = {each.name: place for place, each in enumerate(book.jumbos)}
+    # one that was run off may have left the list
+    last = max((listed.get(j.name, -1) for j in plan.jumbos if not j.nominal), default=-1)
+    if last > listed[jumbo.name] or any(each.nominal for each in plan.jumbos):
         return f"too short for the sets that were next: {jumbo.usable_m:,} m usable"
     return f"not needed: {plan.name} ends before it"

@@ -63,3 +63,20 @@ def test_jumbos_that_come_while_a_plan_runs_may_keep_their_order() -> None:
     claimed = replace(answer.plan, runs=(replace(run, blocks=blocks),))
     said = [str(each) for each in verify_plan(claimed, book, mill)]
     assert any("M-1: is opened in the order of the book's list" in each for each in said)
+
+
+def test_a_jumbo_not_needed_is_named_when_the_one_before_left_the_list() -> None:
+    """It was run off, and the list as it is now has the other alone."""
+    order = board_reel("A", width_mm=Fraction(1180), quantity=Fraction(9))
+    first, second = board_jumbo("first", 14_200), board_jumbo("second", 14_200)
+    book = Book(source="s", fingerprint="f", as_of=date(2026, 3, 1), orders=(order,),
+                jumbos=(first, second))  # fmt: skip
+    mill, quick = plain_mill(), Request(effort=Effort.QUICK)
+    plan = replace(make_plan(book, mill, quick, number="o-1"), number="o-1")
+    numbers = [row.number for row in plan.runs[0].sets]
+    answer = replan(
+        plan, replace(book, jumbos=(second,)), mill, done(plan, 0, len(numbers)), request=quick
+    )
+    (unused,) = answer.plan.unused_jumbos
+    assert (unused.name, unused.why[:10]) == ("second", "not needed")
+    assert verify_plan(answer.plan, replace(book, jumbos=(second,)), mill) == ()
