@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Generator, Iterator, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import replace
 from pathlib import Path
 from random import Random
 from typing import Any
 
+from tests.random_books.by_hand import SetName, edited, filled_in, labels_of
 from tests.random_books.case import RandomCase
 from tests.random_books.made import Made, command
 
@@ -21,6 +23,7 @@ _TIMES = 3  # planned again
 _RIGHTLY = re.compile(
     r"faults?$|were run off jumbo|has no order of it any more|has none of the orders", re.MULTILINE
 )
+_REFUSED = re.compile(r"\"faults\": \[\n|nothing was changed|faults?$", re.MULTILINE)  # an edit
 _COUNTS = {  # what a line may say instead
     "Joins allowed": (0, 1, 3),
     "Keep off edge": (None, "yes"),
@@ -36,29 +39,66 @@ _LIMITS = ("speed_m_min", "set_up_min", "max_set_mass_kg", "max_reel_mass_kg", "
 def lived(case: RandomCase, made: Made) -> Iterator[tuple[str, str]]:
     """What does not hold of a plan that goes on, by kind; its files lie beside the first plan."""
     draw = Random(f"the life of a random plan, {case.number}")
-    plan = made.file(".json")
     inputs = ["--book", str(made.book), "--mill", str(made.mill)]
+    ledger = ["--ledger", str(made.folder / "ledger.sqlite")]
+    recorded = draw.random() < 0.3
+    issuing = [*inputs, "--quiet", "--out", str(made.folder), "--issue", "--by", "Vale", "--json",
+               *(ledger if recorded else ())]  # fmt: skip
+    plan = made.file(".json")
     for _ in range(_TIMES):
         yield from _revised(plan.with_suffix(".xlsx"), inputs)
-        words = _that_ran(json.loads(plan.read_text(encoding="utf-8")), draw)
-        if not words:
+        if draw.random() < 0.3:
+            plan = yield from _issued(
+                plan, ["revise", str(edited(plan.with_suffix(".xlsx"), draw)), *issuing,
+                       "--why", "by hand"], inputs, _REFUSED,
+            )  # fmt: skip
+        ran = _to_run(json.loads(plan.read_text(encoding="utf-8")), draw)
+        if not ran:
             return
+        words = yield from _told(plan, ran, draw, ledger if recorded else [])
         if draw.random() < 0.6:
             case = changed(case, draw)
             case.write(made.book.parent)
-        code, said, crash = _said(
-            ["replan", str(plan), *words, *inputs, "--quiet", "--time-limit", "2", "--out",
-             str(made.folder), "--issue", "--by", "Vale", "--why", "what was run"]
+        before = plan
+        plan = yield from _issued(
+            plan, ["replan", str(plan), *words, *issuing, "--time-limit", "2", "--why", "what ran"],
+            inputs, _RIGHTLY,
         )  # fmt: skip
-        if code or crash:
-            if crash or not _RIGHTLY.search(said):
-                yield "replan", said
+        if plan == before:
             return
-        plan = max(made.folder.glob("*.json"), key=lambda path: path.stat().st_mtime_ns)
-        for path in (plan, plan.with_suffix(".xlsx")):
-            code, said, crash = _said(["verify", str(path), *inputs])
-            if code or crash:
-                yield "plan of the rest", said
+
+
+def _issued(
+    plan: Path, words: list[str], inputs: list[str], rightly: re.Pattern[str]
+) -> Generator[tuple[str, str], None, Path]:
+    """The plan that the command issues, and what does not hold of it; else the one before."""
+    code, said, crash = _said(words)
+    if code or crash:
+        if crash or not rightly.search(said):
+            yield words[0], said
+        return plan
+    issued = max(plan.parent.glob("*.json"), key=lambda path: path.stat().st_mtime_ns)
+    for path in (issued, issued.with_suffix(".xlsx")):
+        code, text, crash = _said(["verify", str(path), *inputs])
+        if code or crash:
+            yield f"plan issued by {words[0]}", text
+    yield from _labels(plan, issued, json.loads(said)["difference"]["labels"])
+    return issued
+
+
+def _labels(
+    before: Path, after: Path, said: Sequence[Mapping[str, Any]]
+) -> Iterator[tuple[str, str]]:
+    """Labels that the crew holds and that are not those of the new plan are named, no others."""
+    held, now = (labels_of(path.with_name(f"{path.stem}-labels.csv")) for path in (before, after))
+    plan = json.loads(after.read_text(encoding="utf-8"))
+    held = {name: held[name] for name in held.keys() - set(_sets(plan, done=True))}
+    destroy = {name for name, labels in held.items() if now.get(name) != labels}
+    reprint = {name for name, labels in now.items() if held.get(name) != labels}
+    for kind, right in (("destroy", destroy), ("reprint", reprint)):
+        named = {(each["run"], number) for each in said for number in each[kind]}
+        if named != right:
+            yield "labels", f"to {kind}: {sorted(named)}, and not {sorted(right)}"
 
 
 def changed(case: RandomCase, draw: Random) -> RandomCase:
@@ -107,26 +147,40 @@ def _revised(workbook: Path, inputs: list[str]) -> Iterator[tuple[str, str]]:
         yield "revise", f"an untouched workbook changes something: {other}"
 
 
-def _that_ran(plan: dict[str, Any], draw: Random) -> list[str]:
-    """Options that say which sets have run: more of the first run that has any left, at times the
-    last of them spoiled."""
-    left = {
-        run["name"]: [
-            row["number"] for block in run["blocks"] for row in block["sets"] if not row.get("done")
-        ]
-        for run in sorted(plan["runs"], key=lambda run: run.get("start") or "")
-    }
-    on = next((name for name, numbers in left.items() if numbers), None)
-    if on is None:
-        return []
-    last = left[on][draw.randint(0, (len(left[on]) - 1) // 2)]
-    words = []
-    for run in plan["runs"]:
-        rows = [row for block in run["blocks"] for row in block["sets"]]
-        ran = [row["number"] for row in rows
-               if row.get("done") or (run["name"] == on and row["number"] <= last)]  # fmt: skip
-        if ran:
-            words += ["--done", f"{run['name']}: {min(ran)}-{max(ran)}"]
+def _to_run(plan: Mapping[str, Any], draw: Random) -> list[SetName]:
+    """More sets of the first run that has any left, up to half of them."""
+    left = _sets(plan, done=False)
+    of_first = [name for name in left if name[0] == left[0][0]]
+    return of_first[: 1 + draw.randint(0, (len(of_first) - 1) // 2)] if left else []
+
+
+def _sets(plan: Mapping[str, Any], *, done: bool) -> list[SetName]:
+    runs = sorted(plan["runs"], key=lambda run: run.get("start") or "")
+    return [(run["name"], row["number"]) for run in runs for block in run["blocks"]
+            for row in block["sets"] if bool(row.get("done")) == done]  # fmt: skip
+
+
+def _told(
+    path: Path, ran: list[SetName], draw: Random, ledger: list[str]
+) -> Generator[tuple[str, str], None, list[str]]:
+    """Options that say which sets have run, at times the last of them spoiled."""
+    plan = json.loads(path.read_text(encoding="utf-8"))
+    before, (on, last) = _sets(plan, done=True), ran[-1]
+    if ledger:
+        sheet = filled_in(path.with_suffix(".xlsx"), ran, draw)
+        code, said, crash = _said(["record", str(path), str(sheet), *ledger, "--quiet"])
+        if code or crash:
+            yield "record", said
+        words = ["--recorded"]
+    elif draw.random() < 0.4:
+        sheet = filled_in(path.with_suffix(".xlsx"), (*before, *ran), draw)
+        words = ["--as-run", str(sheet)]
+    else:
+        numbers = defaultdict(list)
+        for name, number in (*before, *ran):
+            numbers[name].append(number)
+        words = [word for name, some in numbers.items()
+                 for word in ("--done", f"{name}: {min(some)}-{max(some)}")]  # fmt: skip
     if draw.random() < 0.3:
         words += ["--spoiled", f"{on}: {last}" if len(plan["runs"]) > 1 else str(last)]
     return words
