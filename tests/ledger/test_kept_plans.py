@@ -125,6 +125,19 @@ def test_order_of_arrival_does_not_matter(ledger: URL) -> None:
     assert _replaced(ledger) == {"s-1": "s-2", "s-2": None}
 
 
+@pytest.mark.parametrize("back", [False, True])
+def test_a_plan_begun_before_the_one_it_replaces(ledger: URL, back: bool) -> None:
+    """Of two desks that plan one book at once, the one that began first may be numbered last."""
+    chain = [
+        small_plan("s-1", minutes=2),
+        small_plan("s-2", replaces="s-1", minutes=3),
+        small_plan("s-3", replaces="s-2", minutes=1),
+    ]
+    for plan in reversed(chain) if back else chain:
+        Ledger(ledger).keep(plan)
+    assert _replaced(ledger) == {"s-1": "s-2", "s-2": "s-3", "s-3": None}
+
+
 def test_numbers_that_come_again(ledger: URL) -> None:
     """Of two plans of one number the latest before is the one replaced, and the answer says so."""
     first, second = small_plan("s-1"), small_plan("s-1", minutes=600)

@@ -11,6 +11,8 @@ is recorded under, else in the last that had it to run yet.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import timedelta
+from heapq import merge
 from itertools import pairwise
 from typing import Any
 
@@ -37,6 +39,8 @@ from trimopt.text import one_form
 _Plan = Row[Any]
 _KEY = ("plan_id", "run", "number")
 _ALIKE = ("last", "name", "origin", "number")
+# A plan's moment is when its making began: one begun later at another desk may be issued before.
+_WHILE_PLANNED = timedelta(hours=1)
 
 
 def join_chain(connection: Connection, plan_id: int) -> tuple[str, str]:
@@ -44,7 +48,8 @@ def join_chain(connection: Connection, plan_id: int) -> tuple[str, str]:
 
     Numbers are counted in a folder of plans, so they come again when it is emptied or when another
     desk has its own. The plan meant is the latest earlier one of that number for the same mill and
-    winder, with some of the same orders; where there is none, the latest that replaces it too.
+    winder, with some of the same orders, else one that was begun while this one was being planned
+    and issued first; where there is none, the latest that replaces it too.
 
     Returns
     -------
@@ -56,13 +61,15 @@ def join_chain(connection: Connection, plan_id: int) -> tuple[str, str]:
     me = _plan(connection, plan_id)
     if not me.replaces:
         return "", ""
-    meant = _earlier(connection, me, plans.c.number == me.replaces)
+    of_number = plans.c.number == me.replaces
+    meant = _earlier(connection, me, of_number)
+    meant = meant or _earlier(connection, me, of_number, within=_WHILE_PLANNED)
     beside = [] if meant else _earlier(connection, me, plans.c.replaces == me.replaces)
     if not meant and not beside:
         return "", f"plan {me.replaces}, which it replaces, is not in the ledger"
     first = (meant or beside)[0]
-    later = [*_after(connection, first), me, *_after(connection, me)]
-    chain = [first, *sorted(later, key=lambda each: (each.made_at, each.id))]
+    theirs, mine = _after(connection, first), [me, *_after(connection, me)]
+    chain = [first, *merge(theirs, mine, key=lambda each: (each.made_at, each.id))]
     for one, other in pairwise(chain):
         connection.execute(update(plans).where(plans.c.id == one.id).values(replaced_by=other.id))
     before = chain[chain.index(me) - 1]
@@ -75,7 +82,7 @@ def join_those_after(connection: Connection, plan_id: int) -> None:
     waiting = select(plans.c.id).where(
         _like(me),
         plans.c.replaces == me.number,
-        plans.c.made_at >= me.made_at,
+        plans.c.made_at >= me.made_at - _WHILE_PLANNED,
         ~plans.c.id.in_(select(plans.c.replaced_by).where(plans.c.replaced_by.is_not(None))),
     )
     for later in connection.scalars(waiting.order_by(plans.c.made_at, plans.c.id)).all():
@@ -237,10 +244,17 @@ def _like(me: _Plan) -> ColumnElement[bool]:
     )
 
 
-def _earlier(connection: Connection, me: _Plan, condition: ColumnElement[bool]) -> Sequence[_Plan]:
+def _earlier(
+    connection: Connection,
+    me: _Plan,
+    condition: ColumnElement[bool],
+    *,
+    within: timedelta = timedelta(),
+) -> Sequence[_Plan]:
+    """Plans like one that were made before it, or `within` so long after, the latest first."""
     found = connection.scalars(
         select(plans.c.id)
-        .where(_like(me), condition, plans.c.made_at <= me.made_at)
+        .where(_like(me), condition, plans.c.made_at <= me.made_at + within)
         .order_by(plans.c.made_at.desc(), plans.c.id.desc())
     ).all()
     return [_plan(connection, each) for each in found]
