@@ -217,7 +217,7 @@ def test_a_bound_below_nothing_has_a_minus_sign() -> None:
         (
             1.31,
             -0.2,
-            "about 1.03 t of paper per t sold, as planned with it; proven only: −1.4 to −0.2",
+            "about 1.03 t of paper per t sold, as the run itself; proven only: −1.4 to −0.2",
         ),
         (
             0.99,

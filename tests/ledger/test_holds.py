@@ -65,6 +65,10 @@ def test_the_same_hold_twice_is_refused(ledger: URL) -> None:
     with pytest.raises(LedgerError, match="HELD-1 holds just this until 2026-03-06") as caught:
         _hold(desk, _asked(held_until=_UNTIL + timedelta(days=3)), ("HELD-1",))
     assert "trimopt held --release HELD-1" in str(caught.value)
+    shouted = _asked(customer=_asked().customer.upper())
+    assert shouted != _asked()
+    with pytest.raises(LedgerError, match="HELD-1 holds just this"):
+        _hold(desk, shouted, ("HELD-1",))
     desk.release("held-1", on=_TODAY)
     assert _hold(desk, _asked()).number == "HELD-2"
 

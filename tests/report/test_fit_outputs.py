@@ -35,6 +35,7 @@ from trimopt.report.html.fit_page import fit_page_html
 from trimopt.report.json.fit_json import answer_fields
 from trimopt.report.terminal.fit_terminal import print_answer
 from trimopt.report.words.fit_words import answer_lines, before_and_after
+from trimopt.report.words.held_words import held_as
 from trimopt.report.words.units import METRIC
 
 _LINER = NAMES[4]
@@ -82,6 +83,18 @@ def _planned() -> RunWithEnquiry:
     )
     assert made is not None
     return made
+
+
+def test_reels_beyond_the_tolerance_are_not_called_inside_it() -> None:
+    """15 reels held for 12 asked were, though three of them went to stock."""
+    answer, held = _answer(), replace(order(_LINER, 735), number="HELD-1")
+    assert answer.placement is not None
+    for surplus_kg, said in ((0.0, "inside the tolerance"), (9.0, "the tolerance for stock")):
+        placed = replace(answer.placement, surplus_kg=surplus_kg)
+        asked = replace(answer.enquiry, quantity=Fraction(placed.reels + 1))
+        line = held_as(replace(answer, enquiry=asked, placement=placed, planned=None), held)
+        assert line.startswith("held as HELD-1 until")
+        assert line.endswith(said), line
 
 
 def _printed(width: int, encoding: str = "utf-8", *, details: bool = True) -> str:

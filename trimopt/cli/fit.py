@@ -358,10 +358,8 @@ def _show(
 
     print_answer(answer, details=details)
     if held is not None:
-        from trimopt.report.words.held_words import offered_text
-        from trimopt.report.words.texts import text
+        from trimopt.report.words.held_words import held_as
 
-        made = text("fit.held_reels", count=answer.reels) if answer.other_number else ""
-        say(f"held as {held.number} until {held.held_until}: {offered_text(held)}{made}")
+        say(held_as(answer, held))
     if page is not None:
         say(f"written: {page}")

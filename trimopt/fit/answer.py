@@ -159,6 +159,13 @@ class Answer:
         return reels and self.reels not in (0, self.enquiry.quantity)
 
     @property
+    def surplus_kg(self) -> float:
+        """What is made of it beyond its tolerance."""
+        if self.planned is not None:
+            return self.planned.line.surplus_kg
+        return 0.0 if self.placement is None else self.placement.surplus_kg
+
+    @property
     def _asked_for(self) -> str:
         """How many reels were asked for, where they are others."""
         return f" ({float(self.enquiry.quantity):,.15g} asked)" if self.other_number else ""
@@ -254,7 +261,11 @@ def _per_sold(written: Written) -> str:
 
 
 def _about(extra: ExtraPaper, written: Written) -> str:
-    how = "put into the planned sets" if extra.use == extra.held_use else "as planned with it"
+    how = "as planned with it"
+    if extra.use == extra.held_use:
+        how = "put into the planned sets"
+    elif extra.use != extra.max_use:
+        how = "as the run itself"
     return f"about {_signed(extra.use)} {_per_sold(written)}, {how}"
 
 

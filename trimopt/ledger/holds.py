@@ -19,6 +19,7 @@ from trimopt.errors import HeldMeanwhileError, LedgerError
 from trimopt.ledger.ledger_tables import holds
 from trimopt.plan.json_types import json_type
 from trimopt.plan.model import Plan
+from trimopt.text import one_form
 
 _NUMBER = "HELD-{}"
 
@@ -88,7 +89,7 @@ def hold_in(
     """
     every = holds_in(connection, mill_name, winder)
     there = [each.order for each in every if each.in_force(on)]
-    same = [each for each in there if _unnumbered(each) == _unnumbered(order)]
+    same = [each for each in there if _as_asked(each) == _as_asked(order)]
     if same:
         raise LedgerError(
             f"{same[0].number} holds just this until {same[0].held_until}; if another customer "
@@ -115,8 +116,10 @@ def hold_in(
     return replace(order, number=_NUMBER.format(answer.inserted_primary_key[0]))
 
 
-def _unnumbered(order: Order) -> Order:
-    return replace(order, number="", held_until=None)
+def _as_asked(order: Order) -> Order:
+    """What is held, without number and day; a customer in capitals is the same."""
+    customer = one_form(order.customer).casefold()
+    return replace(order, number="", held_until=None, customer=customer)
 
 
 def release_in(connection: Connection, number: str, *, on: date) -> None:

@@ -10,6 +10,7 @@ from trimopt.report.words.units import METRIC
 
 if TYPE_CHECKING:
     from trimopt.book.model import Order
+    from trimopt.fit.answer import Answer
     from trimopt.ledger.holds import Hold
 
 
@@ -23,6 +24,14 @@ def offered_text(order: Order) -> str:
         grade=order.grade,
         grammage=METRIC.said(order.grammage_gsm, "gsm"),
     )
+
+
+def held_as(answer: Answer, held: Order) -> str:
+    """Give the line that says what was held, and how many reels the answer makes of it."""
+    key = "held.surplus" if answer.surplus_kg else "held.other_number"
+    made = text(key, count=answer.reels) if answer.other_number else ""
+    offered = offered_text(held)
+    return text("held.held_as", number=held.number, until=held.held_until, offered=offered) + made
 
 
 def held_text(hold: Hold, on: date) -> str:
