@@ -9,6 +9,7 @@ from random import Random
 import pytest
 
 from tests.winding.brute import least_butts_m
+from trimopt.budget import Budget
 from trimopt.plan.planning.replanning.filled_orders import filled_orders
 from trimopt.winding import LengthBlock
 
@@ -40,7 +41,15 @@ def test_no_order_leaves_less_on_the_jumbos(number: int) -> None:
 
     orders = set(permutations([-1] * len(held) + list(range(len(loose)))))
     least_m = min(least_butts_m(placed(order), usable_m) for order in orders)
-    best, *_ = filled_orders([[block] for block in held], loose, usable_m, 2)
+    best, *_ = filled_orders([[block] for block in held], loose, usable_m, 2, Budget())
     assert best.lost_m == least_m == least_butts_m(placed(best.order), usable_m)
     assert list(best.jumbos) == sorted(best.jumbos)
     assert len(best.jumbos) == sum(block.sets for block in (*held, *loose))
+
+
+def test_none_is_sought_when_the_budget_is_over() -> None:
+    """Of a week's orders that are new at once there are many: Ctrl-C and the clock end it."""
+    draw = Random(1)
+    loose = [_block(draw, held=False) for _ in range(3)]
+    assert filled_orders([], loose, [_JUMBO_M], 2, Budget())
+    assert filled_orders([], loose, [_JUMBO_M], 2, Budget(max_work=0)) == ()

@@ -93,12 +93,12 @@ def test_no_place_is_sought_for_an_order_that_is_late_anyway(
     start = case.plan.settings.start
     assert start is not None
     anyway = _placing(case, kept, new, {"4801-05": start})
-    anyway.best(Budget(), swift=True)
+    anyway.best(swift=True)
     assert 2 <= len(laid) < len(blocks)
     behind_all = tuple((at < len(kept), at % len(kept)) for at in range(len(blocks)))
     assert any(anyway._near(behind_all, frozenset({"4801-05"})))
     soon = _placing(case, kept, new, {saved: behind + timedelta(minutes=30)})
-    placed = soon.best(Budget(), swift=True)
+    placed = soon.best(swift=True)
     assert placed.blocks[-1].positions != new.positions
 
 
@@ -159,7 +159,7 @@ def _placing(
     return BlockPlacing(
         case=search.case, kept=kept, issued=search.tail, wound=wound, name=search.name,
         settings=search.settings, start=search.start, before=None, objective=search.objective,
-        disturbance=search.disturbance,
+        disturbance=search.disturbance, budget=Budget(),
     )  # fmt: skip
 
 

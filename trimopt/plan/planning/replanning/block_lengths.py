@@ -11,6 +11,7 @@ from itertools import groupby
 from operator import itemgetter
 
 from trimopt.book.model import Instruction
+from trimopt.budget import Budget
 from trimopt.cutting import Cut
 from trimopt.making import PreparedRun
 from trimopt.plan.model import Block
@@ -61,7 +62,9 @@ class BlockLengths:
         kept, at = item
         return self._kept_rows(at, free) if kept else self._new_rows(at)
 
-    def filled(self, order: BlockOrder, loose: BlockOrder) -> dict[BlockOrder, tuple[int, ...]]:
+    def filled(
+        self, order: BlockOrder, loose: BlockOrder, budget: Budget
+    ) -> dict[BlockOrder, tuple[int, ...]]:
         """Orders in which loose blocks among the others fill the jumbos, with that of each set."""
         held = [[block for block, _ in self.rows(item)] for item in order]
         problem = self._problem([next(self.rows(item)) for item in loose], self.supply)
@@ -69,7 +72,7 @@ class BlockLengths:
         usable_m = [jumbo.usable_m for jumbo in self.supply.first(2 * sets)]
         found = {}
         for bold in _BOLD if loose else ():
-            for each in filled_orders(held, narrowed(problem, bold), usable_m, _FILLED):
+            for each in filled_orders(held, narrowed(problem, bold), usable_m, _FILLED, budget):
                 others = iter(order)
                 place = tuple(next(others) if at < 0 else loose[at] for at in each.order)
                 found[place] = each.jumbos

@@ -45,7 +45,8 @@ _Placed = tuple[_Rank, OnJumbos, _Order, frozenset[str]]  # and the orders that 
 class BlockPlacing:
     """Kept blocks of a run, and the sets that were wound for what its orders lack beside them.
 
-    New blocks with the reels of a block in `issued` are laid out as it was.
+    New blocks with the reels of a block in `issued` are laid out as it was. `budget` ends the
+    search with the best so far.
     """
 
     case: Standing
@@ -58,9 +59,10 @@ class BlockPlacing:
     before: Block | None
     objective: Objective
     disturbance: float
+    budget: Budget
     pins: tuple[Instruction, ...] = ()
 
-    def best(self, budget: Budget, *, swift: bool = False) -> OnJumbos:
+    def best(self, *, swift: bool = False) -> OnJumbos:
         """The blocks in the order that costs least, on their jumbos.
 
         Parameters
@@ -69,8 +71,8 @@ class BlockPlacing:
             New blocks stand behind all others, or where they fill the jumbos, unless that makes an
             order late.
         """
-        fewer = budget.share(1.0, _FEWER)
-        budget = budget.share(1.0, 0 if swift else _WORK)
+        fewer = self.budget.share(1.0, _FEWER)
+        budget = self.budget.share(1.0, 0 if swift else _WORK)
         if not (self.kept or self._new):
             return on_jumbos(self.case, (), (), (), self.name)
         met: dict[_Order, _Placed] = {}
@@ -125,7 +127,7 @@ class BlockPlacing:
     @cached_property
     def _filled(self) -> Mapping[_Order, Sequence[int]]:
         """Orders in which new blocks fill the jumbos, with the jumbo of each set."""
-        return self._lengths.filled(*self._parted)
+        return self._lengths.filled(*self._parted, self.budget.share(1.0))
 
     @cached_property
     def _late_anyway(self) -> frozenset[str]:

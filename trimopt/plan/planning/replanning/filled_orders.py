@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from heapq import nsmallest
 from typing import NamedTuple
 
+from trimopt.budget import Budget
 from trimopt.winding import LengthBlock
 
 _BEAM = 40  # choices of blocks that are gone on from
@@ -68,6 +69,7 @@ def filled_orders(
     loose: Sequence[LengthBlock],
     usable_m: Sequence[int],
     count: int,
+    budget: Budget,
 ) -> tuple[FilledOrder, ...]:
     """Places of the loose blocks among the held ones that leave least on the jumbos.
 
@@ -81,17 +83,21 @@ def filled_orders(
         Of the jumbos in the order they are opened; the last stands for all that follow.
     count
         How many orders at the most.
+    budget
+        Looked at before each block more.
 
     Returns
     -------
     tuple of FilledOrder
-        The best first.
+        The best first; none where the budget is over.
     """
     winding = _WoundBlocks([*held, *([each] for each in loose)], usable_m)
     layer: dict[_Choice, list[_Along]] = {(0, frozenset()): [_Along(0, 0, 0, 0)]}
     blocks = len(held) + len(loose)
     beam = min(_BEAM, 1 + _STEPS // (1 + blocks * len(loose)))
     for _ in range(blocks):
+        if budget.over():
+            return ()
         after: dict[_Choice, list[_Further]] = {}
         for (stand, taken), ways in layer.items():
             steps = [(at, len(held) + at, (stand, taken | {at}))

@@ -369,8 +369,9 @@ class RestSearch:
             before=self.before,
             objective=self.objective,
             disturbance=self.disturbance,
+            budget=budget,
             pins=self.pins,
-        ).best(budget, swift=care is _Care.SWIFT)
+        ).best(swift=care is _Care.SWIFT)
         lengths = [(block.core_mm, block.length_m) for block in kept]
         if wound is not None:
             lengths += [(row.core_mm, row.length_m) for row in wound.plan.set_lengths]
