@@ -9,7 +9,7 @@ budget that it is a share of.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from math import inf
 from time import monotonic, time
@@ -87,8 +87,13 @@ class Budget:
 
     def shares(self, count: int) -> Iterator[Budget]:
         """So many shares, each of an equal part of time and work left when it is taken."""
-        for left in range(count, 0, -1):
-            share = self.share(1 / left, (self.max_work - self.work) / left)
+        return self.shares_by([1.0] * count)
+
+    def shares_by(self, weights: Sequence[float]) -> Iterator[Budget]:
+        """Shares of the time and work left when each is taken, by their weights."""
+        for place, weight in enumerate(weights):
+            left = sum(weights[place:])
+            share = self.share(weight / left, (self.max_work - self.work) * weight / left)
             yield share
             self.work += share.work
 

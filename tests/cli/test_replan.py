@@ -13,8 +13,9 @@ from openpyxl import load_workbook
 
 from tests.cli.conftest import Clone
 from tests.ledger.filling import write_csv
-from trimopt import read_plan
+from trimopt import read_book, read_mill, read_plan
 from trimopt.cli import trimopt
+from trimopt.cli.replan import _time_limit_s
 from trimopt.errors import FilledSheetError, RequestError
 from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url
@@ -35,6 +36,16 @@ def folder(clone: Clone, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Pat
 
 def _replan(*words: str) -> Result:
     return CliRunner().invoke(trimopt, ["replan", "reports/shift-1.json", *LIMIT, *words])
+
+
+def test_each_new_line_has_time_of_its_own() -> None:
+    """Ten seconds for what the plan has, and half a second for each line that it has not."""
+    plan = read_plan("reports/shift-1.json")
+    book = read_book("orders/shift.xlsx", read_mill("orders/mill.toml"))
+    assert _time_limit_s(plan, book) == 10
+    more = tuple(replace(each, number=f"{each.number} new") for each in book.orders)
+    grown = replace(book, orders=(*book.orders, *more))
+    assert _time_limit_s(plan, grown) == 10 + 0.5 * len(more)
 
 
 def test_the_next_plan_is_numbered_after_the_one_it_goes_on_from() -> None:

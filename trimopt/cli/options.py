@@ -162,13 +162,13 @@ output_options = together(
 """The last of every command that has a result."""
 
 
-def time_limit_option(default: float, words: str) -> Callable[[F], F]:
-    """`--time-limit`, in seconds of a day at the most."""
+def time_limit_option(default: float | None, words: str) -> Callable[[F], F]:
+    """`--time-limit`, in seconds of a day at the most; None: the words say the default."""
     return click.option(
         "--time-limit",
         type=Figure(0.1, MAX_TIME_LIMIT_S),
         default=default,
-        show_default=True,
+        show_default=default is not None,
         metavar="SECONDS",
         help=words,
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, time, timedelta
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -27,7 +28,7 @@ from trimopt.cli.output import say
 if TYPE_CHECKING:
     from trimopt import Book, Ledger, Plan, Replan, WhatRan, WrittenPlan
 
-_TIME_LIMIT_S = 10.0
+_TIME_LIMIT_S, _LINE_S = 10.0, 0.5  # and for each new line
 _SEARCHED = 0.85  # of the limit; the rest is for reading, the bound and the check
 
 
@@ -80,7 +81,11 @@ class _Hour(options.Moment):
 @options.made_from_options
 @click.option("--issue", is_flag=True, help="Write it as the next plan.")
 @who_options("had it planned again")
-@options.time_limit_option(_TIME_LIMIT_S, "What is found by then is kept.")
+@options.time_limit_option(
+    None,
+    f"What is found by then is kept. Default: {_TIME_LIMIT_S:g}, and {_LINE_S:g} more for each new "
+    "line.",
+)
 @options.plans_option
 @ledger_option
 @options.output_options
@@ -98,7 +103,7 @@ def command(
     issue: bool,
     by: str | None,
     why: str | None,
-    time_limit: float,
+    time_limit: float | None,
     out: Path,
     ledger: str | None,
     as_json: bool,
@@ -118,9 +123,11 @@ def command(
     from trimopt.report.terminal.progress import ProgressView
 
     by, why = who_and_why(by, why, into=out if issue else None, needed=False)
-    budget = Budget.lasting(_SEARCHED * time_limit)
+    begun = monotonic()
     issued = read_plan(plan)
     orders, mill = options.made_from(issued, plan, book, mill_path, instructions, quiet=quiet)
+    time_limit = time_limit or _time_limit_s(issued, orders)
+    budget = Budget(ends_at=begun + _SEARCHED * time_limit)
     _require_its_book(issued, orders)
     kept_in = find_ledger(ledger, mill, quiet=quiet)
     if recorded and kept_in is None:
@@ -128,8 +135,7 @@ def command(
     ran = what_ran(
         issued, done, spoiled=spoiled, as_run=as_run, ledger=kept_in if recorded else None
     )
-    if recorded:
-        _require_recorded(issued, ran)
+    _require_recorded(issued, ran, recorded=recorded)
     if not quiet:
         _warn(issued, (plan.parent, out), kept_in, ran, orders)
     held = issued.request.held if kept_in is None else held_now(kept_in, mill)
@@ -169,8 +175,8 @@ def _warn(
             say(f"{said}: list it in the order book as it is", err=True)
 
 
-def _require_recorded(issued: Plan, ran: WhatRan) -> None:
-    if not ran.sets:
+def _require_recorded(issued: Plan, ran: WhatRan, *, recorded: bool) -> None:
+    if recorded and not ran.sets:
         raise click.UsageError(
             f"nothing is recorded of plan {issued.number} in the ledger: record it first (trimopt "
             "record), or leave out --recorded where nothing was run"
@@ -186,6 +192,12 @@ def _require_its_book(issued: Plan, book: Book) -> None:
             "that it was made from, as it is now, with --book FILE"
         )
         raise click.UsageError(message)
+
+
+def _time_limit_s(issued: Plan, book: Book) -> float:
+    known = {line.number for run in issued.runs for line in run.orders}
+    new = sum(order.number not in known for order in book.orders)
+    return min(_TIME_LIMIT_S + _LINE_S * new, options.MAX_TIME_LIMIT_S)
 
 
 def _last_moment(issued: Plan, ran: WhatRan) -> datetime | None:

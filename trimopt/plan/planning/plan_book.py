@@ -34,7 +34,9 @@ from trimopt.workers import Workers, own_processes
 
 _IN_TURN_AT = (0.85, 0.9)  # of all work for the plan
 _OF_RUNS = 0.7  # of the time, where the shift's hours are a search of their own after them
-_ENOUGH_S = 0.6  # for an order, as a rule: twice what it takes of a core that has no other work
+
+ENOUGH_S = 0.6
+"""For an order, as a rule: twice what it takes of a core that has no other work."""
 
 
 def make_plan(
@@ -201,7 +203,7 @@ def _tasks(
             budget=of_runs,
             weight=_weight(run),
             parts=part,
-            enough_s=_ENOUGH_S * len(run.orders),
+            enough_s=ENOUGH_S * len(run.orders),
             instructions=tuple(
                 one for one in instructions if one.concerns(run.grade, run.grammage_gsm)
             ),

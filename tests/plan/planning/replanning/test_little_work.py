@@ -14,8 +14,10 @@ import pytest
 from tests.plan.planning.conftest import Case
 from tests.plan.planning.replanning.rests import rest_search, with_rush
 from trimopt import Budget, WhatRan, replan
+from trimopt.errors import OutOfTimeError
 from trimopt.making import Run
 from trimopt.plan.model import Block
+from trimopt.plan.planning.plan_run import PlannedRun
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
 from trimopt.plan.planning.replanning.issued_places import in_places
 from trimopt.plan.planning.replanning.least_disturbance import RestSearch
@@ -24,6 +26,7 @@ from trimopt.plan.planning.replanning.sets_changed import SetsChanged
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
 from trimopt.plan.planning.replanning.tried_rest import ChosenRest, TriedRest
 from trimopt.plan.planning.replanning.whole_run import Rest
+from trimopt.plan.planning.run_patterns import RunTask
 
 
 @pytest.mark.parametrize("parts", [1, 3], ids=["most", "a part"])
@@ -70,6 +73,29 @@ def test_a_part_of_what_is_dear_to_keep_is_kept(
         assert search.best(Budget(max_work=0.1)).changed == sum(
             now < was for now, was in zip(cheap, every, strict=True)
         )
+
+
+def test_a_run_that_the_plan_has_not_is_planned_as_in_one_of_its_own(
+    cases: tuple[Case, Case], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not swiftly, with what work a rest has; only where the time does not last for it."""
+    search = rest_search(cases[0], cases[0].book)
+    stands = replace(search.case, issued=None, tail=())
+    search = replace(search, case=stands, tail=())
+    tasks = list[RunTask]()
+
+    def planned(task: RunTask) -> PlannedRun:
+        tasks.append(task)
+        if len(tasks) == 2:
+            raise OutOfTimeError("no whole plan")
+        return PlannedRun(wound=None)
+
+    monkeypatch.setattr("trimopt.plan.planning.replanning.least_disturbance.plan_run", planned)
+    effort = search.settings.effort
+    search.best(Budget(max_work=0.1))
+    assert [(task.swift, task.settings.effort) for task in tasks] == [(False, effort)]
+    search.best(Budget(max_work=0.1))
+    assert [task.swift for task in tasks[1:]] == [False, True]
 
 
 def test_no_place_is_sought_for_an_order_that_is_late_anyway(

@@ -360,3 +360,14 @@ def first_sets(blocks: Sequence[Block], count: int) -> tuple[tuple[Block, ...], 
             later.append(replace(block, sets=block.sets[max(0, count) :]))
         count -= len(block.sets)
     return tuple(first), tuple(later)
+
+
+def with_a_reel_of(blocks: Sequence[Block]) -> frozenset[str]:
+    """Orders that have a reel of these sets."""
+    return frozenset(
+        position.order
+        for block in blocks
+        for row in block.sets
+        for position in block.positions
+        if position.number not in row.spoiled
+    )

@@ -11,6 +11,7 @@ stays.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import Enum, auto
@@ -23,9 +24,10 @@ from trimopt.errors import OutOfTimeError
 from trimopt.making import Run
 from trimopt.plan.model import Block, Effort, RunPlan, Settings
 from trimopt.plan.planning.objective import Objective
+from trimopt.plan.planning.plan_book import ENOUGH_S
 from trimopt.plan.planning.plan_run import PlannedRun, plan_run
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
-from trimopt.plan.planning.replanning.kept_sets import supply_from
+from trimopt.plan.planning.replanning.kept_sets import supply_from, with_a_reel_of
 from trimopt.plan.planning.replanning.rest_instructions import for_lacking, pins
 from trimopt.plan.planning.replanning.sets_changed import DISTURBANCE_KG, changes_of, same_metres
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
@@ -110,11 +112,10 @@ class RestSearch:
             return ChosenRest(rest=Rest(orders=self.case.run, jumbos={}))
         tried: dict[_Way, TriedRest] = {}
         every = tuple(len(block.sets) for block in self.tail)
-        first = self._attempt(every, budget, tried, care=_Care.SWIFT)
-        assert first is not None
+        first = self._first(every, budget, tried)
         if self.tail and self._is_as_issued(first):
             return ChosenRest(rest=first.rest, left_out=first.left_out)
-        for _ in self._ways(every, budget, tried):
+        for _ in () if self._is_new else self._ways(every, budget, tried):
             if budget.over():
                 break
         best = self._best(tried)
@@ -128,6 +129,15 @@ class RestSearch:
             changed=best.changed.blocks,
             cut_short=budget.stopped,
         )
+
+    def _first(self, every: Counts, budget: Budget, tried: dict[_Way, TriedRest]) -> TriedRest:
+        """The first rest: all blocks kept, swiftly; of a new run as in a plan of its own."""
+        if self._is_new:
+            with suppress(OutOfTimeError):
+                self._attempt(every, budget, tried, care=_Care.AS_ASKED)
+        if not tried:
+            self._attempt(every, budget, tried, care=_Care.SWIFT)
+        return self._best(tried)
 
     def _ways(self, every: Counts, budget: Budget, tried: dict[_Way, TriedRest]) -> Iterator[None]:
         """Try ways of planning the rest, those first that are likely to be good."""
@@ -285,6 +295,11 @@ class RestSearch:
         stated = self.case.mill.values.disturbance
         return DISTURBANCE_KG * self.objective.per_kg if stated is None else stated
 
+    @property
+    def _is_new(self) -> bool:
+        """Whether the plan as issued has nothing of the run."""
+        return self.case.issued is None
+
     @cached_property
     def _pinned(self) -> tuple[bool, ...]:
         """Whether an instruction pins a block: then it keeps its place and its layout."""
@@ -353,7 +368,7 @@ class RestSearch:
         """Kept blocks, and beside them what the orders then still lack."""
         lacking = self.case.lacking((*self.case.head, *kept))
         planned = self._planned(lacking, budget, care)
-        wound, begun = planned.wound, _begun((*self.case.head, *kept))
+        wound, begun = planned.wound, with_a_reel_of((*self.case.head, *kept))
         stopped = {each.order: each.why for each in planned.left_out if each.order in begun}
         out = tuple(each for each in planned.left_out if each.order not in begun)
         gone = {each.order for each in out}
@@ -394,18 +409,8 @@ class RestSearch:
             replace(
                 for_lacking(self.task, lacking),
                 budget=budget.share(0.85),
+                enough_s=ENOUGH_S * len(lacking.orders),
                 settings=self.settings if care is _Care.AS_ASKED else quick,
                 swift=care is _Care.SWIFT,
             )
         )
-
-
-def _begun(blocks: Sequence[Block]) -> frozenset[str]:
-    """Orders that have a reel of these sets."""
-    return frozenset(
-        position.order
-        for block in blocks
-        for row in block.sets
-        for position in block.positions
-        if position.number not in row.spoiled
-    )

@@ -19,7 +19,7 @@ from trimopt.budget import Budget
 from trimopt.errors import InfeasibleError, RequestError
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Plan, Replanned, Request, RunPlan, Settings
-from trimopt.plan.planning.plan_book import plan_of, what_lacks
+from trimopt.plan.planning.plan_book import ENOUGH_S, plan_of, what_lacks
 from trimopt.plan.planning.replanning.as_ordered import as_ordered
 from trimopt.plan.planning.replanning.crew_ahead import brought_forward
 from trimopt.plan.planning.replanning.frozen_sets import FrozenSets
@@ -43,6 +43,7 @@ _AGAIN = (
     "This run is taken up again: its first knife moves and minutes are counted from its own last "
     "set, whatever was wound between."
 )
+_RUNS_S = 10.0  # for all runs of the plan as issued, beside those for new lines
 _WORK = 0.2  # of the time limit in seconds that a search takes as a rule, for slower machines
 
 
@@ -122,11 +123,14 @@ def replanned(
     moment, before = now, None
     searches = budget.share(1.0, _WORK * (request.time_limit_s or inf))
     order, earlier = _in_turn(standing, keep_until)
+    weights = [_weight(case, issued) for case in order]
     progress = observer and AllRuns(
-        observer, {case.run.name: 1.0 for case in order}, budget.ends_at
+        observer,
+        {case.run.name: weight for case, weight in zip(order, weights, strict=True)},
+        budget.ends_at,
     )
     for place, (case, share) in enumerate(
-        zip(order, searches.shares(len(order)), strict=True), start=1
+        zip(order, searches.shares_by(weights), strict=True), start=1
     ):
         watch = Watch(progress.take, case.run.name) if progress else None
         part = share.watched(watch)
@@ -151,7 +155,7 @@ def replanned(
                 settings.until,
             )
             left_out += case.with_stock(unmakeable(case, run, found.rest.orders.orders))
-            share.work += part.work
+            share.work += min(part.work, share.max_work)
             part.enter(PLANNED, 1.0, 1.0)
             runs.append(as_held(run, case.issued, issued.number))
             moment = max(moment, run.finish or moment)
@@ -245,6 +249,13 @@ def _in_turn(standing: Sequence[Standing], keep_until: datetime) -> tuple[list[S
     soon = [case for case in standing if not case.head and _starts(case) < keep_until]
     others = [case for case in standing if not case.head and case not in soon]
     return [*goes_on, *soon, *sorted(others, key=lambda c: by_due(c.run)), *earlier], len(earlier)
+
+
+def _weight(case: Standing, issued: Plan) -> float:
+    """How long a run takes beside others: those of the plan alike, and more for each new line."""
+    known = {line.number for run in issued.runs for line in run.orders}
+    new = sum(order.number not in known for order in case.run.orders)
+    return ENOUGH_S * new + _RUNS_S * bool(case.issued) / len(issued.runs)
 
 
 def _begun(standing: Sequence[Standing]) -> list[Standing]:
