@@ -41,6 +41,8 @@ def edited(workbook: Path, draw: Random) -> Path:
     top, at = _headings(sheet, "Run")
     rows = [row for row in range(top + 1, sheet.max_row + 1)
             if sheet.cell(row, at["Issued as"]).value is not None]  # fmt: skip
+    if not rows:  # all comes from stock
+        return workbook
     row, edit = draw.choice(rows), draw.choice(_EDITS)
     if edit == "later":
         sheet.cell(row, at["Runs as"]).value = sheet.cell(rows[-1], at["Runs as"]).value + 1
