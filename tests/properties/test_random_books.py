@@ -48,7 +48,7 @@ def test_whatever_lies_beside_a_book_its_plan_is_verified(number: int, tmp_path:
 
 @pytest.mark.parametrize("number", [1, 10, 20, 30])
 def test_a_plan_goes_on_as_its_sets_are_run(number: int, tmp_path: Path) -> None:
-    """Lines are cancelled, new, changed; sets are recorded; plans are edited, or only saved again."""
+    """Lines are cancelled, new, changed; sets recorded; plans edited, or only saved again."""
     case = case_with_extras(number)
     made = make(case, tmp_path, time_limit_s=0.7)
     assert (made.code, made.crash) == (0, ""), made.stderr
