@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,13 @@ from tests.slow_clock import slow_clock
 
 #: Exit codes of a book of which nothing can be made, for a reason that names each order.
 _REFUSED = {3, 5}
+
+
+@pytest.fixture(autouse=True)
+def _no_solver_speaks(capfd: pytest.CaptureFixture[str]) -> Iterator[None]:
+    """What the command says is caught; a solver would write past it, on a user's terminal."""
+    yield
+    assert capfd.readouterr() == ("", "")
 
 
 @pytest.mark.parametrize("number", list(small_numbers(40)))

@@ -326,14 +326,18 @@ class _StretchProgram:
         return status in {pywraplp.Solver.OPTIMAL, pywraplp.Solver.FEASIBLE}
 
     def cheapest(self, columns: Sequence[pywraplp.Variable]) -> list[int]:
-        """Places of columns, those first that the relaxation uses, then by their reduced cost."""
+        """Places of columns, those first that the relaxation uses, then by their reduced cost.
+
+        None where the relaxation has no optimum: the program will say so itself.
+        """
         model = linear_solver_pb2.MPModelProto()
         self.solver.ExportModelToProto(model)
         for variable in model.variable:
             variable.is_integer = False
         relaxed = pywraplp.Solver.CreateSolver("GLOP")
         relaxed.LoadModelFromProto(model)
-        relaxed.Solve()
+        if relaxed.Solve() != pywraplp.Solver.OPTIMAL:
+            return []
         own = [relaxed.variable(each.index()) for each in columns]
         cost = [(each.solution_value() < _SLIP, each.reduced_cost()) for each in own]
         return sorted(range(len(columns)), key=cost.__getitem__)
