@@ -54,7 +54,7 @@ def lived(case: RandomCase, made: Made) -> Iterator[tuple[str, str]]:
             )  # fmt: skip
         ran = _to_run(json.loads(plan.read_text(encoding="utf-8")), draw)
         if not ran:
-            return
+            break
         words = yield from _told(plan, ran, draw, ledger if recorded else [])
         if draw.random() < 0.6:
             case = changed(case, draw)
@@ -65,7 +65,9 @@ def lived(case: RandomCase, made: Made) -> Iterator[tuple[str, str]]:
             inputs, _RIGHTLY,
         )  # fmt: skip
         if plan == before:
-            return
+            break
+    if recorded:
+        yield from _trend(plan, inputs[2:], ledger)
 
 
 def _issued(
@@ -84,6 +86,20 @@ def _issued(
             yield f"plan issued by {words[0]}", text
     yield from _labels(plan, issued, json.loads(said)["difference"]["labels"])
     return issued
+
+
+def _trend(plan: Path, mill: list[str], ledger: list[str]) -> Iterator[tuple[str, str]]:
+    """A set counts once however often the rest was planned, and one that was recorded as run."""
+    code, said, crash = _said(["trend", *mill, *ledger, "--json"])
+    if code or crash:
+        yield "trend", said
+        return
+    last = json.loads(plan.read_text(encoding="utf-8"))
+    done = len(_sets(last, done=True))
+    right = {"planned": done + len(_sets(last, done=False)), "planned_of_run": done, "run": done}
+    counted = {part: json.loads(said)["whole"][part]["sets"] for part in right}
+    if counted != right:
+        yield "trend", f"{counted} sets, and not {right}"
 
 
 def _labels(
