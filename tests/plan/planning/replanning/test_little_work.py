@@ -15,6 +15,7 @@ from tests.plan.planning.conftest import Case
 from tests.plan.planning.replanning.rests import rest_search, with_rush
 from trimopt import Budget, WhatRan, replan
 from trimopt.errors import OutOfTimeError
+from trimopt.interrupt import ask_to_stop
 from trimopt.making import Run
 from trimopt.plan.model import Block
 from trimopt.plan.planning.plan_run import PlannedRun
@@ -126,6 +127,37 @@ def test_no_place_is_sought_for_an_order_that_is_late_anyway(
     soon = _placing(case, kept, new, {saved: behind + timedelta(minutes=30)})
     placed = soon.best(swift=True)
     assert placed.blocks[-1].positions != new.positions
+
+
+def test_ctrl_c_does_not_wait_for_orders_to_be_saved(
+    cases: tuple[Case, Case], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One that a place elsewhere would save is late then, and no rest that saves it is tried."""
+    case, laid = cases[0], list[object]()
+    lay = BlockPlacing._laid
+
+    def counted(self: BlockPlacing, *args: Any) -> Any:
+        laid.append(args)
+        return lay(self, *args)
+
+    monkeypatch.setattr(BlockPlacing, "_laid", counted)
+    blocks = case.plan.runs[0].blocks
+    new = min(blocks[1:], key=lambda block: len(block.sets))
+    start = case.plan.settings.start
+    assert start is not None
+    due = dict.fromkeys(_orders(new), start + timedelta(minutes=45))
+    placing = _placing(case, tuple(each for each in blocks if each is not new), new, due)
+    search = rest_search(case, with_rush(case))
+    late = SimpleNamespace(lacking=(), cost=0.0, first=frozenset(), late=search.case.run.orders)
+    tried: Any = {(): late}
+    ask_to_stop()
+    try:
+        placing.best(swift=True)
+        search._save_late((0,) * len(search.tail), Budget(), tried)
+    finally:
+        ask_to_stop(yes=False)
+    assert len(laid) <= 2
+    assert len(tried) == 1
 
 
 def test_a_rest_that_is_only_tried_is_not_proven(

@@ -79,7 +79,11 @@ class BlockLengths:
         return found
 
     def balanced(
-        self, rows: Sequence[LengthRow], supply: JumboSupply, jumbos: Sequence[int] = ()
+        self,
+        rows: Sequence[LengthRow],
+        supply: JumboSupply,
+        jumbos: Sequence[int] = (),
+        budget: Budget | None = None,
     ) -> tuple[Laying, Fraction]:
         """The best lengths of rows in running order, and the loss with them.
 
@@ -87,12 +91,14 @@ class BlockLengths:
         ----------
         jumbos
             Of each set that on which it fills up the others; empty: that is not known.
+        budget
+            As that of `balance`.
         """
         problem = self._problem(rows, supply)
         if not rows:
             nothing = Laying(sets=(), butts=())
             return nothing, problem.loss(nothing)
-        laying = balance(problem, max_ways=_WAYS).laying
+        laying = balance(problem, max_ways=_WAYS, budget=budget).laying
         if jumbos and len(supply.first(max(jumbos) + 1)) > max(jumbos):  # listed ones may not last
             every = [at for at, (block, _) in enumerate(rows) for _ in range(block.sets)]
             each = zip(jumbos, every, strict=True)

@@ -16,6 +16,7 @@ from functools import cached_property
 
 from trimopt.book.model import Instruction
 from trimopt.budget import Budget
+from trimopt.interrupt import asked_to_stop
 from trimopt.plan.model import Block, Settings
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.replanning.block_lengths import (
@@ -35,6 +36,7 @@ from trimopt.winding import Laying
 _RELAXED = 4  # best orders in which lengths of kept blocks may move
 _AT_LEAST = 2  # orders are laid: new blocks behind all others, and where they fill the jumbos
 _WORK = 800  # sets that are laid for all orders together
+_SAVED = 2_400  # the same where that may save an order, once no time is left
 _FEWER = 300  # the same for fewer sets of other lengths
 
 _Rank = tuple[int, int, float]  # sets without paper, orders late, cost
@@ -98,10 +100,15 @@ class BlockPlacing:
         return self._moved_less(best, fewer)[1]
 
     def _begin(self, met: dict[_Order, _Placed], budget: Budget) -> None:
-        """Lay the first orders; however little time there is, none is late that a place saves."""
+        """Lay the first orders; however little time there is, none is late that a place saves.
+
+        Of many sets not every place is tried then, and of none after Ctrl-C.
+        """
         for order in dict.fromkeys(self._starts()):
             enough = budget.over() and len(met) >= _AT_LEAST
             if enough and min(met.values(), key=lambda each: each[0])[3] <= self._late_anyway:
+                break
+            if enough and self.budget.over() and (budget.work >= _SAVED or asked_to_stop()):
                 break
             in_places = None if met else self._in_places(order)
             laid = [self._laid(order), *([] if in_places is None else [in_places])]
@@ -279,7 +286,9 @@ class BlockPlacing:
             (place, row) for place, item in enumerate(order) for row in lengths.rows(item, free)
         ]
         jumbos = () if free or len(order) == len(self.kept) else self._filled.get(order, ())
-        laying, loss = lengths.balanced([row for _, row in rows], lengths.supply, jumbos)
+        laying, loss = lengths.balanced(
+            [row for _, row in rows], lengths.supply, jumbos, self.budget
+        )
         blocks = [(self.kept if kept else self._new)[at] for kept, at in order]
         placed = self._on_jumbos(self.case, blocks, rows, laying)
         return self._ranked(order, placed, laying.unlaid_sets, loss)
@@ -295,7 +304,9 @@ class BlockPlacing:
         rows = [
             (place, row) for place, at in enumerate(new) for row in self._lengths.rows((False, at))
         ]
-        laying, loss = self._lengths.balanced([row for _, row in rows], supply_from(behind))
+        laying, loss = self._lengths.balanced(
+            [row for _, row in rows], supply_from(behind), budget=self.budget
+        )
         placed = self._on_jumbos(behind, [self._new[at] for at in new], rows, laying)
         loss += self._lengths.paper_per_m * (behind.taken_m - self.case.taken_m)
         ended = behind.opened[max(0, len(self.case.opened) - 1) : -1]

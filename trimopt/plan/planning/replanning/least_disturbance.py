@@ -15,7 +15,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import Enum, auto
-from functools import cached_property
+from functools import cached_property, partial
 from math import inf
 
 from trimopt.book.model import Instruction, LeftOut
@@ -192,8 +192,7 @@ class RestSearch:
         return min(each.cost for each in tried.values()) < keeping - self.disturbance
 
     def _best(self, tried: Mapping[_Way, TriedRest]) -> TriedRest:
-        worth = self.disturbance
-        return min(tried.values(), key=lambda each: each.rank(worth))
+        return min(tried.values(), key=partial(TriedRest.rank, disturbance=self.disturbance))
 
     def _is_as_issued(self, first: TriedRest) -> bool:
         """Whether nothing need be sought: all stays where it is, and serves orders as it did."""
@@ -210,6 +209,8 @@ class RestSearch:
         self, times: float, budget: Budget, tried: dict[_Way, TriedRest], care: _Care = _Care.QUICK
     ) -> None:
         """A rest that keeps the sets which are worth it by estimate, a block at so many worths."""
+        if budget.share(1.0).over():  # the choice itself takes seconds of a large book
+            return
         beside = [block for each in tried.values() for block in each.rest.blocks]
         budget.work += _CHOICE_S * len(self.task.run.orders)
         kept = self._to_keep.best(times * self.disturbance, beside, budget.share(1.0))
@@ -245,7 +246,8 @@ class RestSearch:
                 lacking = 1 - sum(kept) / (sum(len(block.sets) for block in self.tail) or 1)
                 seconds += _WAY_S + _ORDER_S * lacking * len(self.case.run.orders)
             seconds *= {_Care.SWIFT: _SWIFT, _Care.AS_ASKED: _AS_ASKED}.get(care, 1.0)
-            if tried and budget.work + seconds > budget.max_work:
+            enough = budget.work + seconds > budget.max_work or budget.share(1.0).over()
+            if tried and enough:
                 return None
             budget.work += seconds
             try:
@@ -274,8 +276,8 @@ class RestSearch:
     def _save_late(self, kept: Counts, budget: Budget, tried: dict[_Way, TriedRest]) -> None:
         """Cut the orders that the cheapest so far makes late before all others, these blocks kept.
 
-        However little time there is, an order is not late for want of it. Sets of a plan that cuts
-        odd jumbos anew are not put behind others.
+        However little time there is, an order is not late for want of it, but for Ctrl-C. Sets of a
+        plan that cuts odd jumbos anew are not put behind others.
         """
         cheapest = min(tried.values(), key=lambda each: (*each.lacking, each.cost))
         if cheapest.late and not any(map(self.case.is_odd, self.task.stock)):

@@ -8,7 +8,7 @@ beside the patterns of a plan from scratch, each set of these with its share of 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from trimopt.budget import Budget
@@ -36,6 +36,7 @@ class SetsToKeep:
     pinned: tuple[bool, ...]
     objective: Objective
     seed: int
+    generated: list[Pattern] = field(default_factory=list)  # once they are all known
 
     def best(self, disturbance: float, beside: Sequence[Block], budget: Budget) -> Counts | None:
         """How many sets of each block to keep, where each block that changes costs so much.
@@ -53,7 +54,9 @@ class SetsToKeep:
             return None
         known = map(self._engine.pattern, (*self.tail, *beside))
         others = dict.fromkeys(each for each in known if each and is_allowed(self._instance, each))
-        others.update(dict.fromkeys(self._generated))
+        if not self.generated:
+            self.generated.extend(generated_patterns(self._instance, budget=budget.share(1.0)))
+        others.update(dict.fromkeys(self.generated))
         return sets_that_stay(
             self._instance,
             [self._column(block) for block in self.tail],
@@ -116,10 +119,6 @@ class SetsToKeep:
     @cached_property
     def _instance(self) -> Instance:
         return with_butt_costs(self._making, self.case.mill, self.case.jumbos.max_m)
-
-    @cached_property
-    def _generated(self) -> tuple[Pattern, ...]:
-        return generated_patterns(self._instance)
 
     def _column(self, block: Block) -> PoolColumn:
         """The sets of a block: they fill their jumbos, so that they are charged no butt."""

@@ -191,7 +191,7 @@ class Standing:
 
     def requires(self, lacking: Run) -> bool:
         """Whether an order of the run must still be made."""
-        unit_mm = self.making(lacking.orders, self.head_lengths).unit_mm
+        unit_mm = self.making(lacking.orders, ()).unit_mm
         return any(required(order, unit_mm).low for order in lacking.orders)
 
     def is_odd(self, jumbo: StockJumbo | JumboInStock) -> bool:
