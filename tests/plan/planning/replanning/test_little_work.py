@@ -13,7 +13,7 @@ import pytest
 
 from tests.plan.planning.conftest import Case
 from tests.plan.planning.replanning.rests import rest_search, with_rush
-from trimopt import Budget, WhatRan, replan
+from trimopt import Budget, JumboInStock, WhatRan, replan
 from trimopt.errors import OutOfTimeError
 from trimopt.interrupt import ask_to_stop
 from trimopt.making import Run
@@ -21,7 +21,7 @@ from trimopt.plan.model import Block
 from trimopt.plan.planning.plan_run import PlannedRun
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
 from trimopt.plan.planning.replanning.issued_places import in_places
-from trimopt.plan.planning.replanning.least_disturbance import RestSearch
+from trimopt.plan.planning.replanning.least_disturbance import RestSearch, _Care
 from trimopt.plan.planning.replanning.odd_rest import OddRest
 from trimopt.plan.planning.replanning.sets_changed import SetsChanged
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
@@ -97,6 +97,29 @@ def test_a_run_that_the_plan_has_not_is_planned_as_in_one_of_its_own(
     assert [(task.swift, task.settings.effort) for task in tasks] == [(False, effort)]
     search.best(Budget(max_work=0.1))
     assert [task.swift for task in tasks[1:]] == [False, True]
+
+
+def test_beside_kept_blocks_no_odd_jumbo_is_cut(
+    cases: tuple[Case, Case], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sets on it would be laid among the kept ones, on jumbos of another width."""
+    case = cases[0]
+    wide, run = case.mill.jumbo.width_mm, case.plan.runs[0]
+    odd = JumboInStock(
+        name="odd", grade=run.grade, grammage_gsm=run.grammage_gsm, width_mm=wide - 20,
+        length_m=8_000, loss_start_m=0, loss_end_m=0,
+    )  # fmt: skip
+    search = rest_search(case, replace(with_rush(case), jumbos=(odd,)))
+    listed = list[tuple[str, ...]]()
+
+    def planned(task: RunTask) -> PlannedRun:
+        listed.append(tuple(jumbo.name for jumbo in task.stock))
+        return PlannedRun(wound=None)
+
+    monkeypatch.setattr("trimopt.plan.planning.replanning.least_disturbance.plan_run", planned)
+    search._rest((), Budget(), care=_Care.SWIFT)
+    search._rest(search.tail[:1], Budget(), care=_Care.SWIFT)
+    assert listed == [("odd",), ()]
 
 
 def test_no_place_is_sought_for_an_order_that_is_late_anyway(

@@ -238,6 +238,13 @@ def task_of(
     )
 
 
+def without_odd(task: RunTask, case: Standing) -> RunTask:
+    """The same without odd jumbos: sets on these are laid on them alone, beside no kept block."""
+    stock = tuple(jumbo for jumbo in task.stock if not case.is_odd(jumbo))
+    started = task.jumbo_started and stock[:1] == task.stock[:1]
+    return replace(task, stock=stock, jumbo_started=started)
+
+
 @dataclass(frozen=True)
 class BlockPieces:
     """Blocks of plans as the engine has them, over the lengths of a run made ready."""

@@ -27,7 +27,7 @@ from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.plan_book import ENOUGH_S
 from trimopt.plan.planning.plan_run import PlannedRun, plan_run
 from trimopt.plan.planning.replanning.block_placing import BlockPlacing
-from trimopt.plan.planning.replanning.kept_sets import supply_from, with_a_reel_of
+from trimopt.plan.planning.replanning.kept_sets import supply_from, with_a_reel_of, without_odd
 from trimopt.plan.planning.replanning.rest_instructions import for_lacking, pins
 from trimopt.plan.planning.replanning.sets_changed import DISTURBANCE_KG, changes_of, same_metres
 from trimopt.plan.planning.replanning.sets_to_keep import Counts, SetsToKeep
@@ -369,7 +369,7 @@ class RestSearch:
     ) -> tuple[Rest, tuple[LeftOut, ...]]:
         """Kept blocks, and beside them what the orders then still lack."""
         lacking = self.case.lacking((*self.case.head, *kept))
-        planned = self._planned(lacking, budget, care)
+        planned = self._planned(lacking, budget, care, beside=bool(kept))
         wound, begun = planned.wound, with_a_reel_of((*self.case.head, *kept))
         stopped = {each.order: each.why for each in planned.left_out if each.order in begun}
         out = tuple(each for each in planned.left_out if each.order not in begun)
@@ -402,14 +402,15 @@ class RestSearch:
         )
         return rest, out
 
-    def _planned(self, lacking: Run, budget: Budget, care: _Care) -> PlannedRun:
-        """A plan of what is lacking; none where nothing must still be made."""
+    def _planned(self, lacking: Run, budget: Budget, care: _Care, *, beside: bool) -> PlannedRun:
+        """A plan of what is lacking, beside kept blocks; none where nothing must still be made."""
         if not self.case.requires(lacking):
             return PlannedRun(wound=None)
         quick = replace(self.settings, effort=Effort.QUICK)
+        task = for_lacking(self.task, lacking)
         return plan_run(
             replace(
-                for_lacking(self.task, lacking),
+                without_odd(task, self.case) if beside else task,
                 budget=budget.share(0.85),
                 enough_s=ENOUGH_S * len(lacking.orders),
                 settings=self.settings if care is _Care.AS_ASKED else quick,
