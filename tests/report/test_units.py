@@ -23,7 +23,7 @@ from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.plan_words import written_text
 from trimopt.report.words.units import METRIC, Units
 from trimopt.report.xlsx.plan_workbook import plan_workbook
-from trimopt.report.xlsx.sets_sheet import HEADING_ROW
+from trimopt.report.xlsx.sets_sheet import HEADING_ROW, SheetShape, set_columns
 
 INCH = Written(system=UnitSystem.INCH_POUND)
 SYSTEMS = (
@@ -171,3 +171,12 @@ def test_metric_stands_beside_where_the_mill_asks() -> None:
     assert units.place(Fraction(177, 4) * INCH_MM) == "44 1/4 (1,124)"
     assert Units(INCH).place(Fraction(177, 4) * INCH_MM) == "44 1/4"
     assert Units(INCH).said(1422.4, "diameter") == "56 in"
+
+
+def test_pieces_of_jumbo_name_their_unit_once() -> None:
+    """Of a set that is wound from two jumbos."""
+    shape = SheetShape(stretches=2, places=1, mixed_cores=True, sheeters=True, broke="broke")
+    for units, names in ((METRIC, ["From m", "To m", "From 2 m", "To 2 m"]),
+                         (Units(INCH), ["From [ft]", "To [ft]", "From 2 [ft]", "To 2 [ft]"])):  # fmt: skip
+        titles = [column.title(units) for column in set_columns(shape)]
+        assert [each for each in titles if each.startswith(("From", "To"))] == names

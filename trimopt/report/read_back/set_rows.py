@@ -251,7 +251,7 @@ def _stretches(at: _SheetRow, shape: SheetShape, each: SetRow) -> tuple[Stretch,
     found: list[Stretch] = []
     for piece in range(1, shape.stretches + 1):
         which = "" if piece == 1 else f" {piece}"
-        names = (f"Jumbo{which}", f"From m{which}", f"To m{which}")
+        names = (f"Jumbo{which}", f"From{which} m", f"To{which} m")
         jumbo, start, end = (at.cells[name] for name in names)
         if jumbo is None and start is None and end is None:
             continue

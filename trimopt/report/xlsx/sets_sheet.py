@@ -90,8 +90,8 @@ def set_columns(shape: SheetShape) -> tuple[TableColumn, ...]:
         which = f" {at + 1}" if at else ""
         columns += [
             TableColumn("", 9, "text", stretch(lambda part: part.jumbo), f"Jumbo{which}"),
-            TableColumn("", 10, "m", stretch(lambda part: part.from_m), f"From m{which}"),
-            TableColumn("", 10, "m", stretch(lambda part: part.to_m), f"To m{which}"),
+            TableColumn("", 10, "m", stretch(lambda part: part.from_m), f"From{which} m"),
+            TableColumn("", 10, "m", stretch(lambda part: part.to_m), f"To{which} m"),
         ]
     for at in range(shape.places):
         columns += _place_columns(at, shape)
