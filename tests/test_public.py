@@ -6,7 +6,10 @@ import ast
 import importlib
 import subprocess
 import sys
+from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -40,6 +43,37 @@ def test_every_error_can_be_caught_by_name() -> None:
     """The whole tree of errors, but for the helpers that share a list of faults."""
     tree = {name for name, kind in vars(errors).items() if name.endswith("Error") and kind.__doc__}
     assert tree - {"FaultsError", "FilledSheetError"} <= {*trimopt.__all__}
+
+
+_FRONT: Any = trimopt  # as a script without a type checker sees it
+_LEDGER: Any = trimopt.open_ledger("ledger.sqlite")
+_MOMENT = datetime(2026, 4, 3, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (lambda: _FRONT.make_plan("a", "b"), "make_plan: book is of type str, not Book, which"),
+        (lambda: _FRONT.read_book("a", "b"), r"mill is of type str, .* trimopt\.read_mill\(path\)"),
+        (lambda: _FRONT.read_book("a", as_of=_MOMENT, mill=1), "as_of is of type datetime"),
+        (lambda: _FRONT.verify_plan(None, None, None), "plan is of type NoneType, not Plan"),
+        (lambda: _FRONT.replan("a", book=1, mill=2), "replan: plan is of type str"),
+        (lambda: _FRONT.write_plan("a", 1, 2), "write_plan: plan is of type str"),
+        (lambda: _FRONT.revise_plan("a", 1, 2), "edited is of type str, .* trimopt.read_edited"),
+        (lambda: _FRONT.EnquiryService("a"), "EnquiryService.__init__: mill is of type str"),
+        (lambda: _FRONT.plan_json(1), "plan is of type int"),
+        (lambda: _LEDGER.keep("a"), "Ledger.keep: plan is of type str"),
+        (lambda: _LEDGER.trend(begins="2026-04-03"), "begins is of type str, not date"),
+        (lambda: _LEDGER.trend(ends=_MOMENT), "ends is of type datetime, not date"),
+    ],
+)
+def test_what_is_of_another_type_is_told_with_where_to_get_it(
+    call: Callable[[], object], said: str
+) -> None:
+    """A path in place of what was read from it, or two in the other's place, is a TypeError."""
+    with pytest.raises(trimopt.WrongTypeError, match=said) as caught:
+        call()
+    assert isinstance(caught.value, TypeError)
 
 
 def test_an_unknown_name_is_an_attribute_error() -> None:

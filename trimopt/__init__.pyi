@@ -38,6 +38,7 @@ from trimopt.errors import (
     ReportError as ReportError,
     RequestError as RequestError,
     TrimoptError as TrimoptError,
+    WrongTypeError as WrongTypeError,
 )
 from trimopt.fit import (
     Alternative as Alternative,

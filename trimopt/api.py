@@ -14,7 +14,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trimopt.errors import ReportError, RequestError
+from trimopt.errors import ReportError, RequestError, types_checked
 
 if TYPE_CHECKING:
     from trimopt.book.model import Book, Order
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from trimopt.plan.model import Plan
 
 
+@types_checked
 def cannot_be_made(book: Book, mill: Mill) -> dict[str, str]:
     """Say which orders of a book the mill cannot make: by number, the limit and what would pass."""
     from trimopt.making import runs_of
@@ -75,6 +76,7 @@ def read_plan(path: str | os.PathLike[str]) -> Plan:
         raise ReportError(message) from error
 
 
+@types_checked
 def newest_plan(
     book: str | os.PathLike[str], mill: Mill, folder: str | os.PathLike[str] = "reports"
 ) -> Path | None:
@@ -114,6 +116,7 @@ def newest_plan(
     return folder / f"{number}.json" if number else None
 
 
+@types_checked
 def answer_enquiry(
     enquiry: Enquiry,
     mill: Mill,
@@ -174,6 +177,7 @@ def answer_enquiry(
     return service.answer(enquiry, help_seconds=help_seconds, observer=observer)
 
 
+@types_checked
 def hold_enquiry(
     answer: Answer,
     mill: Mill,

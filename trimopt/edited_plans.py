@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from trimopt.api import is_workbook, read_plan
 from trimopt.check import Finding, verify_plan
-from trimopt.errors import ReportError
+from trimopt.errors import ReportError, types_checked
 from trimopt.plan.difference import difference_of
 from trimopt.plan.revision import EditedPlan, EditFault, Revision
 
@@ -72,6 +72,7 @@ def _read_back(path: Path) -> EditedPlan:
     return read_back(path)
 
 
+@types_checked
 def revise_plan(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     """Say what does not hold of a plan that a person edited, and what the edit does.
 

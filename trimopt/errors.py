@@ -3,6 +3,7 @@
 ::
 
     TrimoptError            1
+    ├── WrongTypeError      1   a TypeError too: a script gave something else than a name takes
     ├── OrderBookError      3   every fault of the book, at once
     ├── MillFileError       4   every fault of the mill file, at once
     ├── PlanError
@@ -20,11 +21,24 @@ Exit code 2 also is wrong usage of the command line; 130 is Ctrl-C before there 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import ClassVar
+from functools import wraps
+from typing import Any, ClassVar, TypeVar, cast
 
 _SHOWN_FINDINGS = 20
+_F = TypeVar("_F", bound=Callable[..., Any])
+# What a script gets each of these from, for those that are asked for and are not what is given.
+_HAD_FROM = {
+    "Book": "trimopt.read_book(path, mill)",
+    "Mill": "trimopt.read_mill(path)",
+    "Plan": "trimopt.make_plan(book, mill) or trimopt.read_plan(path)",
+    "EditedPlan": "trimopt.read_edited(path)",
+    "Request": "trimopt.Request(hours=8)",
+    "Enquiry": "trimopt.Enquiry(...) or trimopt.read_enquiry(...)",
+    "Ledger": "trimopt.open_ledger(path)",
+    "date": "datetime.date(2026, 4, 3)",
+}
 
 
 def do_not_hold(count: int, that: str = "") -> str:
@@ -71,6 +85,40 @@ class TrimoptError(Exception):
     """Base of every error that trimopt raises on purpose."""
 
     exit_code: ClassVar[int] = 1
+
+
+class WrongTypeError(TrimoptError, TypeError):
+    """A script gave something of another type than is asked for; the text says where to get it."""
+
+
+def types_checked(function: _F) -> _F:
+    """Refuse a book, a mill, a plan and the like that is none, as a path in its place.
+
+    Types are told by their names, as they are annotated: nothing is imported for it.
+    """
+    names = function.__code__.co_varnames
+    asked = {
+        name: kinds
+        for name, said in function.__annotations__.items()
+        if name != "return" and (kinds := said.split(" | ")) and kinds[0] in _HAD_FROM
+    }
+
+    @wraps(function)
+    def checked(*given: Any, **named: Any) -> Any:
+        for name, value in (*zip(names, given, strict=False), *named.items()):
+            kinds = asked.get(name)
+            if kinds is None or (value is None and "None" in kinds):
+                continue
+            its = [kind.__name__ for kind in type(value).__mro__]
+            if kinds[0] not in its or (kinds[0] == "date" and "datetime" in its):
+                of, where = (
+                    f"{function.__qualname__}: {name} is of type {its[0]}",
+                    _HAD_FROM[kinds[0]],
+                )
+                raise WrongTypeError(f"{of}, not {kinds[0]}, which {where} gives")
+        return function(*given, **named)
+
+    return cast("_F", checked)
 
 
 class FaultsError(TrimoptError):

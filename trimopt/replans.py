@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trimopt.edited_plans import judged
-from trimopt.errors import FailedCheckError, FilledSheetError, LedgerError, PlanError
+from trimopt.errors import FailedCheckError, FilledSheetError, LedgerError, PlanError, types_checked
 from trimopt.plan.difference import difference_of
 from trimopt.plan.model import RunPlan
 from trimopt.plan.replan import DoneSet, Replan, WhatRan
@@ -31,6 +31,7 @@ _NOT_KEPT = "no plan of the rest that keeps it was found"
 _NUMBERS = re.compile(r"(\d+)(?:\s*[-\N{EN DASH}]\s*(\d+))?")
 
 
+@types_checked
 def replan(
     plan: Plan,
     book: Book,

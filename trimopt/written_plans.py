@@ -13,7 +13,7 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trimopt.errors import FailedCheckError, LedgerError
+from trimopt.errors import FailedCheckError, LedgerError, types_checked
 from trimopt.whole_files import write_whole
 from trimopt.workers import Workers, done_beside, own_processes
 
@@ -70,6 +70,7 @@ class WrittenPlan:
     finished: tuple[str, ...] = ()
 
 
+@types_checked
 def write_plan(
     plan: Plan,
     book: Book,

@@ -322,6 +322,12 @@ def test_nothing_to_show_says_what_there_is(file_ledger: URL, history: list[Shif
     assert "winders: Winder " in str(error.value)
 
 
+def test_days_that_end_before_they_begin_are_an_error(file_ledger: URL) -> None:
+    """And not a time in which nothing ran."""
+    with pytest.raises(LedgerError, match="2024-01-30, lies before the first, 2024-02-02"):
+        trend(file_ledger, Asked(begins=date(2024, 2, 2), ends=date(2024, 1, 30)))
+
+
 @pytest.mark.parametrize("target", [-3.0, 101.0, float("nan")])
 def test_a_target_is_a_share_of_the_web(file_ledger: URL, target: float) -> None:
     """Any other would be missed or met by every period."""

@@ -39,7 +39,7 @@ from trimopt.book.table_kinds import (
 from trimopt.book.table_rows import Lines, file_bytes, opened
 from trimopt.book.tonnage import notes_on_min_diameter, within_the_mill
 from trimopt.book.unlike_forms import unlike_forms
-from trimopt.errors import Fault
+from trimopt.errors import Fault, types_checked
 from trimopt.mill import Mill
 from trimopt.paper import Written
 
@@ -47,6 +47,7 @@ _Item = TypeVar("_Item")
 _SAID = 3  # faults of a line that the plan names
 
 
+@types_checked
 def read_book(
     path: str | PathLike[str],
     mill: Mill,

@@ -14,7 +14,7 @@ from trimopt.book.book_columns import FREE, BookColumn
 from trimopt.book.makeable import mm
 from trimopt.book.table_kinds import KINDS, ORDERS, TableKind
 from trimopt.book.units_of_measure import Dimension
-from trimopt.errors import ReportError
+from trimopt.errors import ReportError, types_checked
 from trimopt.mill import Mill
 from trimopt.text import for_workbook
 from trimopt.whole_files import write_whole
@@ -50,6 +50,7 @@ _HEADING = {
 }  # fmt: skip
 
 
+@types_checked
 def write_template(path: str | PathLike[str], mill: Mill) -> None:
     """Write an empty order book for the mill, ready to be filled in.
 

@@ -23,7 +23,7 @@ from trimopt.book.trade_words import FLAGS, PRODUCTS, STATES, Words
 from trimopt.book.units_of_measure import FIGURES, Dimension, quantity_unit_of
 from trimopt.book.unlike_forms import shown_forms
 from trimopt.book.written_figures import as_text, read_figure, read_flag
-from trimopt.errors import OrderBookError
+from trimopt.errors import OrderBookError, types_checked
 from trimopt.mill import Mill
 from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
@@ -72,6 +72,7 @@ class Proposal:
         return "\n".join(lines)
 
 
+@types_checked
 def proposal_for(path: str | PathLike[str], mill: Mill) -> Proposal:
     """What the mill file should say of the export at `path`.
 

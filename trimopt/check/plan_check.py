@@ -48,12 +48,13 @@ from trimopt.check.request_check import (
 from trimopt.check.sets_check import check_sets
 from trimopt.check.sheeters_check import check_loads, cut_by
 from trimopt.check.stock_check import check_stock, check_stock_widths, stock_widths
-from trimopt.errors import MillFileError
+from trimopt.errors import MillFileError, types_checked
 from trimopt.mill.model import Mill
 from trimopt.plan.model import CAUTION, SCHEMA, Block, Plan, Request, RunPlan
 from trimopt.plan.states import LACKING
 
 
+@types_checked
 def verify_plan(
     plan: Plan, book: Book, mill: Mill, request: Request | None = None
 ) -> tuple[Finding, ...]:

@@ -12,7 +12,7 @@ from trimopt.book.held_enquiries import with_held
 from trimopt.book.model import Book, Order
 from trimopt.book.run_names import paper_weight
 from trimopt.budget import Budget
-from trimopt.errors import PlanError
+from trimopt.errors import PlanError, types_checked
 from trimopt.fit.alternatives import Alternative, curve_around, solve_alternatives
 from trimopt.fit.answer import Answer
 from trimopt.fit.enquiry import ENQUIRY, Enquiry, as_order, with_tolerance, with_usual
@@ -110,6 +110,7 @@ class EnquiryService:
         The book has faults, and is not to be used without them, or holds nothing else.
     """
 
+    @types_checked
     def __init__(
         self,
         mill: Mill,
@@ -140,6 +141,7 @@ class EnquiryService:
         ends = (book is not None and book.shift_ends, plan is not None and plan.settings.until)
         self._shift_ends = any(ends)
 
+    @types_checked
     def answer(
         self,
         enquiry: Enquiry,

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import URL
 
 from trimopt.book.model import Order
+from trimopt.errors import types_checked
 from trimopt.ledger.holds import Hold, hold_in, holds_in, release_in
 from trimopt.ledger.kept_plans import KeptPlan, keep_in, kept_id, numbers_in
 from trimopt.ledger.ledger_file import is_there, migrate, reading, writing
@@ -55,6 +56,7 @@ class Ledger:
             replaces = standing(connection, plan, stem)
             yield numbers_in(connection), replaces, partial(keep_in, connection)
 
+    @types_checked
     def keep(self, plan: Plan) -> KeptPlan:
         """Keep an issued plan, as `trimopt.ledger.kept_plans.keep_in` says."""
         with writing(self.url) as connection:
@@ -69,6 +71,7 @@ class Ledger:
         with reading(self.url) as connection:
             return holds_in(connection, mill_name, winder)
 
+    @types_checked
     def held(self, mill_name: str, winder: str, *, on: date) -> tuple[Order, ...]:
         """What is held on a winder on a day; nothing where there is no ledger yet."""
         every = self.holds(mill_name, winder) if self.is_there() else ()
@@ -81,6 +84,7 @@ class Ledger:
         with writing(self.url) as connection:
             return hold_in(connection, order, mill_name, winder, on=on, counted=counted)
 
+    @types_checked
     def release(self, number: str, *, on: date) -> None:
         """Release a held enquiry, as `trimopt.ledger.holds.release_in` says."""
         with writing(self.url) as connection:
@@ -97,17 +101,20 @@ class Ledger:
         """Record what was run, as `trimopt.ledger.recorded_sets.record` says."""
         return record(plan, Path(actuals), self.url, replace=replace, take_back=take_back)
 
+    @types_checked
     def recorded(self, plan: Plan) -> list[Entry]:
         """What is recorded of a plan of this ledger, set by set."""
         with reading(self.url) as connection:
             return entries_of(plan, connection)
 
+    @types_checked
     def newest_after(self, plan: Plan) -> str:
         """The number of the plan that stands in place of a plan by now; empty where that does."""
         with reading(self.url) as connection:
             plan_id = kept_id(connection, plan)
             return "" if plan_id is None else newest_after(connection, plan_id)
 
+    @types_checked
     def trend(
         self,
         *,

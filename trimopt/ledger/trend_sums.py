@@ -62,6 +62,8 @@ def trend(
     """
     if by not in PERIODS:
         raise LedgerError(f"{by} is no period; one of {', '.join(PERIODS)}")
+    if asked.begins and asked.ends and asked.ends < asked.begins:
+        raise LedgerError(f"the last day, {asked.ends}, lies before the first, {asked.begins}")
     target = _share(target_percent)
     history = read_history(url, asked)
     sets = history.sets

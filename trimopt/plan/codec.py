@@ -16,7 +16,7 @@ import json
 from decimal import Decimal
 from typing import Any, NoReturn
 
-from trimopt.errors import ReportError
+from trimopt.errors import ReportError, types_checked
 from trimopt.plan.difference import PlanDifference
 from trimopt.plan.json_types import FRACTION_SCHEMA, Schema, json_type, refuse
 from trimopt.plan.model import SCHEMA, Plan
@@ -24,6 +24,7 @@ from trimopt.plan.model import SCHEMA, Plan
 _LINE = 120  # what fits on a line of this width is written on one
 
 
+@types_checked
 def plan_json(plan: Plan) -> str:
     """Write a plan as JSON text.
 

@@ -200,6 +200,7 @@ def test_the_shift_ends_once_and_after_it_begins() -> None:
         ("time_limit_s", float("nan")), ("time_limit_s", "5"), ("time_limit_s", -1),
         ("give_up_kg", -5.0), ("hours", float("inf")), ("seed", 1.5), ("seed", -1),
         ("until", "2026-03-01 14:00"), ("start", date(2026, 3, 1)),
+        ("instructions", "set-ups"), ("instructions", None), ("held", (1,)),
     ],
 )  # fmt: skip
 def test_a_value_of_a_script_is_one_or_is_refused(name: str, value: object) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 from trimopt.book.held_enquiries import taken_up, with_held
 from trimopt.book.model import Book, Instruction, LeftOut
 from trimopt.budget import Budget
-from trimopt.errors import InfeasibleError
+from trimopt.errors import InfeasibleError, types_checked
 from trimopt.making import Run, runs_of
 from trimopt.mill.model import Mill, Winder
 from trimopt.plan.model import SCHEMA, Plan, Request, RunPlan, Settings, Source
@@ -39,6 +39,7 @@ ENOUGH_S = 0.6
 """For an order, as a rule: twice what it takes of a core that has no other work."""
 
 
+@types_checked
 def make_plan(
     book: Book,
     mill: Mill,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, time, timedelta
 from math import inf
 
-from trimopt.book.model import Book, Instruction
+from trimopt.book.model import Book, Instruction, Order
 from trimopt.errors import RequestError
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Effort, Request, Settings
@@ -77,6 +77,10 @@ def _require_values(request: Request) -> None:
         if figure is not None and not (isinstance(figure, int | kind) and 0 <= figure < inf):
             whole = "whole " if kind is int else ""
             raise RequestError(f"{name} {figure!r} is no {whole}number from 0 up")
+    for name, one in (("instructions", Instruction), ("held", Order)):
+        several = getattr(request, name)
+        if not (isinstance(several, tuple) and all(isinstance(each, one) for each in several)):
+            raise RequestError(f"{name} {several!r} is no tuple of trimopt.{one.__name__}")
     for name in ("start", "until"):
         moment = getattr(request, name)
         if moment is not None and not isinstance(moment, datetime):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from trimopt.errors import types_checked
 from trimopt.report.fit_tables import ALONE, WIDTH
 from trimopt.report.html.page_writer import rendered
 from trimopt.report.table_columns import Strong, TableColumn
@@ -24,6 +25,7 @@ _LEFT, _RIGHT, _TOP, _FOOT = 64, 44, 26, 34
 _GRID = 4  # steps of the scales
 
 
+@types_checked
 def fit_page_html(answer: Answer, mill: Mill) -> str:
     """Give the page of an answer as text; what came from outside is escaped."""
     enquiry, curve, units = answer.enquiry, answer.curve, Units(answer.written)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from trimopt.errors import types_checked
 from trimopt.ledger.as_run_columns import TITLE as AS_RUN
 from trimopt.mill.model import Mill
 from trimopt.plan.difference import PlanDifference
@@ -22,6 +23,7 @@ from trimopt.report.xlsx.workbook_writer import Workbook
 from trimopt.text import for_workbook
 
 
+@types_checked
 def crew_workbook(plan: Plan) -> bytes:
     """Give what the crew prints, and nothing else: slitter plans, cores, loads, and As run."""
     book = Workbook(Units(plan.written))
