@@ -119,6 +119,7 @@ def test_a_book_that_fails_is_a_row(tmp_path: Path) -> None:
     good, bad, *_ = _books(tmp_path, 3)
     bad.write_text(bad.read_text(encoding="utf-8").replace("1160", "wide"), encoding="utf-8")
     jobs = _jobs([tmp_path / "none.csv", bad, good], tmp_path / "r")
+    jobs[0] = replace(jobs[0], book=str(jobs[0].book))  # type: ignore[arg-type]
     jobs.append(PlanJob(book=good, mill=good, folder=tmp_path / "r"))
     none, faulty, planned, no_mill = make_plans(jobs, processes=2)
     assert "none.csv" in none.error

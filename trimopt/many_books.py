@@ -131,7 +131,8 @@ def _size(job: PlanJob) -> float:
     """How long a book takes beside others: its orders, or what stands for them in its file."""
     if isinstance(job.book, Book):
         return len(job.book.orders)
-    return job.book.stat().st_size / _ROW_BYTES if job.book.is_file() else 0.0
+    path = Path(job.book)  # a script may name it as a text
+    return path.stat().st_size / _ROW_BYTES if path.is_file() else 0.0
 
 
 def _asked(

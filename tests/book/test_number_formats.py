@@ -70,7 +70,7 @@ def test_a_unit_that_agrees_changes_nothing(tmp_path: Path) -> None:
         ("Width", '"ca. "0', 820, 'the format of the cell shows words: "ca. 820"'),
         ("Width", '0" cubits"', 820, "text where a number belongs"),
         ("Grammage [g/m²]", '0" lb"', 250, "a basis weight in pounds needs the size"),
-        ("Core [mm]", '0" in"', 6, "in in under a heading in mm"),
+        ("Core [mm]", '0" in"', 6, "its unit is in, its heading's mm"),
     ],
 )
 def test_what_a_format_leaves_in_doubt_is_a_fault(

@@ -80,9 +80,18 @@ def test_order_numbers_that_stand_twice(tmp_path: Path) -> None:
     rows = [{**REEL, "Order": name} for name in ("a1", "A1", "a2", " a1 ")]
     book = read_rows(tmp_path, *rows)
     assert [fault.row for fault in book.faults] == [2, 3, 5]
-    assert book.faults[0].wrong == "also used in rows 3, 5"
+    assert book.faults[0].wrong == 'also used in rows 3 (as "A1"), 5'
     assert [order.number for order in book.orders] == ["a2"]
     assert [each.order for each in book.left_out] == ["a1", "A1", "a1"]
+
+
+def test_a_quantity_without_a_unit_is_named_where_there_is_no_column_for_units(
+    tmp_path: Path,
+) -> None:
+    """A fault of a column that the book has not is looked for in vain."""
+    row = {key: cell for key, cell in REEL.items() if key != "Unit"}
+    fault = one_fault(read_rows(tmp_path, row))
+    assert (fault.column, fault.value) == ("Quantity", str(REEL["Quantity"]))
 
 
 def test_a_line_column_makes_the_number(tmp_path: Path) -> None:
@@ -141,7 +150,7 @@ def test_units_of_quantity(
         ({**REEL, "Priority": 0}, "Priority", "below 1"),
         ({**REEL, "Priority": 1.5}, "Priority", "not a whole number"),
         ({**REEL, "Keep off edge": "maybe"}, "Keep off edge", "neither yes nor no"),
-        ({**REEL, WIDTH: "29 in"}, WIDTH, "in in under a heading in mm"),
+        ({**REEL, WIDTH: "29 in"}, WIDTH, "its unit is in, its heading's mm"),
         ({**REEL, WIDTH: "800 furlongs"}, WIDTH, "text where a number belongs"),
         ({**REEL, WIDTH: 733.3333}, WIDTH, "finer than any knife is set"),
         ({**REEL, WIDTH: 733.333}, WIDTH, "finer than any knife is set"),

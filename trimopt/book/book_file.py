@@ -307,12 +307,12 @@ def _named(
     by_name = defaultdict(list)
     for line in lines:
         if line.name:
-            by_name[line.name.casefold()].append(line.row)
+            by_name[line.name.casefold()].append(line)
     checked = []
     for line in lines:
         same = by_name[line.name.casefold()] if line.name else []
         if len(same) > 1:
-            twin = _twin_fault(rows.table, key, line.row, line.name, same)
+            twin = _twin_fault(rows.table, key, line, same)
             checked.append(replace(line, item=None, faults=(*line.faults, twin)))
         else:
             checked.append(replace(line, item=None) if line.row in rows.spoilt else line)
@@ -335,8 +335,16 @@ def _no_stock_widths(
     return checked
 
 
-def _twin_fault(table: BookTable, key: str, row: int, value: str, rows: Sequence[int]) -> Fault:
-    others = [str(other) for other in rows if other != row]
+def _twin_fault(
+    table: BookTable, key: str, line: TableLine[Any], same: Sequence[TableLine[Any]]
+) -> Fault:
+    """The fault of a name that others have too; what looks otherwise is quoted as they have it."""
+    others = [
+        str(other.row) if other.name == line.name else f'{other.row} (as "{other.name}")'
+        for other in same
+        if other.row != line.row
+    ]
     shown = ", ".join(others[:5]) + (" …" if len(others) > 5 else "")
     wrong = f"also used in row{'s' if len(others) > 1 else ''} {shown}"
-    return table.fault(row, wrong, "give every line its own number", key=key, value=value)
+    right = "give every line its own number"
+    return table.fault(line.row, wrong, right, key=key, value=line.name)

@@ -73,7 +73,8 @@ def _unit(reader: RowReader, behind: str, product: Product | None) -> QuantityUn
     if stated is None:
         return None
     if not stated:
-        reader.note("unit", "no unit for the quantity", "write reels, t, kg, m, sheets or reams")
+        at = "unit" if "unit" in reader.table.headings else "quantity"
+        reader.note(at, "no unit for the quantity", "write reels, t, kg, m, sheets or reams")
         return None
     unit = stated[0]
     for other in stated[1:]:

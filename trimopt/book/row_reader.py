@@ -313,7 +313,7 @@ class RowReader:
             )
         if heading.unit_stated and stated.factor != assumed.factor:
             raise CellFaultError(
-                f"in {stated.shown} under a heading in {assumed.shown}",
+                f"its unit is {stated.shown}, its heading's {assumed.shown}",
                 f"write the figure in {assumed.shown}",
             )
         return figure_part, stated
