@@ -11,7 +11,6 @@ stays.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import Enum, auto
@@ -112,9 +111,12 @@ class RestSearch:
             return ChosenRest(rest=Rest(orders=self.case.run, jumbos={}))
         tried: dict[_Way, TriedRest] = {}
         every = tuple(len(block.sets) for block in self.tail)
-        first = self._first(every, budget, tried)
+        first = self._attempt(every, budget, tried, care=_Care.SWIFT)
+        assert first is not None
         if self.tail and self._is_as_issued(first):
             return ChosenRest(rest=first.rest, left_out=first.left_out)
+        if self._is_new:  # as in a plan of its own
+            self._attempt(every, budget.share(1.0), tried, care=_Care.AS_ASKED)
         for _ in () if self._is_new else self._ways(every, budget, tried):
             if budget.over():
                 break
@@ -129,15 +131,6 @@ class RestSearch:
             changed=best.changed.blocks,
             cut_short=budget.stopped,
         )
-
-    def _first(self, every: Counts, budget: Budget, tried: dict[_Way, TriedRest]) -> TriedRest:
-        """The first rest: all blocks kept, swiftly; of a new run as in a plan of its own."""
-        if self._is_new:
-            with suppress(OutOfTimeError):
-                self._attempt(every, budget, tried, care=_Care.AS_ASKED)
-        if not tried:
-            self._attempt(every, budget, tried, care=_Care.SWIFT)
-        return self._best(tried)
 
     def _ways(self, every: Counts, budget: Budget, tried: dict[_Way, TriedRest]) -> Iterator[None]:
         """Try ways of planning the rest, those first that are likely to be good."""
