@@ -113,7 +113,7 @@ def by_piece(need: Need, width: int, target: int) -> tuple[list[int], Arcs]:
     """Which width each piece is of, and the arcs of all pieces."""
     item = [i for i, (_, n) in enumerate(need) for _ in range(n)]
     widths = [need[i][0] for i in item]
-    return item, build_arcs(widths, [1] * len(item), width, target * width - sum(widths))
+    return item, build_arcs(widths, width, target * width - sum(widths))
 
 
 @pytest.mark.parametrize("listed", [-1, 50_000])

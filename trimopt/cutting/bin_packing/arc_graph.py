@@ -1,7 +1,7 @@
 """The positions at which a piece may stand, as arcs, and the best patterns along them.
 
 Pieces of a set stand in order of falling width; the **position** of a piece is the width used
-before it. A layer is one piece of an item; an arc is a layer and a position. Only arcs that some
+before it. Every piece is a layer of its own; an arc is a layer and a position. Only arcs that some
 full enough pattern passes are kept: a plan of K sets wastes no more than K · width less all the
 pieces, so no set of it wastes more. Prices shut out further arcs, and branching does.
 
@@ -33,15 +33,10 @@ _ROUNDING = 1 << 10  # of whole prices, by which patterns of one worth may diffe
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Arcs:
-    """Arcs by layer: those of layer l are `start[l] : start[l + 1]`, positions rising.
-
-    `row` and `piece` say for each layer which item it is a piece of, and the how manieth.
-    """
+    """Arcs by layer: those of layer l are `start[l] : start[l + 1]`, positions rising."""
 
     size: int
     widths: tuple[int, ...]
-    row: tuple[int, ...]
-    piece: tuple[int, ...]
     start: tuple[int, ...]
     position: Ints
     min_used: int
@@ -57,14 +52,14 @@ class Arcs:
         return all(a < b for a, b in pairwise(self.start))
 
     def price(self, prices: Ints, need: Sequence[int], cutoff: int) -> BestPatterns:
-        """Return the best pattern, and for each item the best with a piece of it.
+        """Return the best pattern, and for each piece the best that holds it.
 
         Parameters
         ----------
         prices
-            Price of a piece of each item, whole; may be negative.
+            Price of each piece, whole; may be negative.
         need
-            Pieces of each item that a pattern may hold.
+            Whether a pattern may hold a piece: 1 or 0.
         cutoff
             Patterns worth no more than this are left out.
         """
@@ -74,36 +69,22 @@ class Arcs:
         most = int(worth.max())
         found: dict[Counts, int] = {}
         if most > cutoff:
-            for row, arc in self._leaders(worth, need).items():
-                value = int(worth[arc])
-                if value > cutoff:
-                    counts = self._read(arc, into, onto)
-                    if all(n <= need[r] for r, n in counts) and row >= 0:
-                        found[counts] = value
+            for layer, (low, high) in enumerate(pairwise(self.start)):
+                if need[layer] and high > low:
+                    arc = low + int(worth[low:high].argmax())
+                    if int(worth[arc]) > cutoff:
+                        found[self._read(arc, into, onto)] = int(worth[arc])
         patterns = tuple(sorted(((v, p) for p, v in found.items()), reverse=True))
         return BestPatterns(
-            bound=most, patterns=patterns, work=12 * self.count + 40 * len(self.row)
+            bound=most, patterns=patterns, work=12 * self.count + 40 * len(self.widths)
         )
 
-    def best_through(
-        self, prices: Ints, need: Sequence[int], rng: random.Random, number: int
-    ) -> list[Counts]:
+    def best_through(self, prices: Ints, rng: random.Random, number: int) -> list[Counts]:
         """Best patterns through some of the arcs that one of the best patterns of all passes."""
-        worth, into, onto = self._through(prices, need)
+        worth, into, onto = self._through(prices, (1,) * len(self.widths))
         near = np.flatnonzero(worth >= worth.max(initial=UNREACHED) - _ROUNDING).tolist()
         some = rng.sample(near, min(number, len(near)))
         return [self._read(arc, into, onto) for arc in some]
-
-    def _leaders(self, worth: Ints, need: Sequence[int]) -> dict[int, int]:
-        """For each item the arc through which its best pattern goes."""
-        best: dict[int, int] = {}
-        for layer, row in enumerate(self.row):
-            low, high = self.start[layer], self.start[layer + 1]
-            if self.piece[layer] < need[row] and high > low:
-                arc = low + int(worth[low:high].argmax())
-                if row not in best or worth[arc] > worth[best[row]]:
-                    best[row] = arc
-        return best
 
     def _through(self, prices: Ints, need: Sequence[int]) -> tuple[Ints, Ints, Ints]:
         """Best value of a pattern through each arc, and the arcs before and after it on the way.
@@ -112,18 +93,17 @@ class Arcs:
         in one sweep, as its arcs leave from different positions. Backward what the later pieces
         add at most, up to an end that wastes little enough. The two together price all arcs.
         """
-        values = [int(prices[r]) for r in self.row]
-        used = [n < need[r] for r, n in zip(self.row, self.piece, strict=True)]
+        values = [int(price) for price in prices]
         worth = np.full(self.count, UNREACHED, dtype=np.int64)
         into = np.full(self.count, -1, dtype=np.int64)
         onto = np.full(self.count, -1, dtype=np.int64)
         best = np.full(self.size + 1, UNREACHED, dtype=np.int64)
         best[0] = 0
         came = np.full(self.size + 1, -1, dtype=np.int64)
-        layers = range(len(self.row))
+        layers = range(len(self.widths))
         for layer in layers:
             low, high = self.start[layer], self.start[layer + 1]
-            if low == high or not used[layer]:
+            if low == high or not need[layer]:
                 continue
             here = self.position[low:high]
             there = here + self.widths[layer]
@@ -139,7 +119,7 @@ class Arcs:
         came[:] = -1
         for layer in reversed(layers):
             low, high = self.start[layer], self.start[layer + 1]
-            if low == high or not used[layer]:
+            if low == high or not need[layer]:
                 continue
             here = self.position[low:high]
             there = here + self.widths[layer]
@@ -154,17 +134,16 @@ class Arcs:
         return worth, into, onto
 
     def _read(self, arc: int, into: Ints, onto: Ints) -> Counts:
-        counts = {self._row_of(arc): 1}
+        layers = [self._layer_of(arc)]
         for chain in (into, onto):
             at = int(chain[arc])
             while at >= 0:
-                row = self._row_of(at)
-                counts[row] = counts.get(row, 0) + 1
+                layers.append(self._layer_of(at))
                 at = int(chain[at])
-        return tuple(sorted(counts.items()))
+        return tuple((layer, 1) for layer in sorted(layers))
 
-    def _row_of(self, arc: int) -> int:
-        return self.row[bisect_right(self.start, arc) - 1]
+    def _layer_of(self, arc: int) -> int:
+        return bisect_right(self.start, arc) - 1
 
     def kept(self, keep: Flags) -> Arcs:
         """Return the arcs that a mask keeps."""
@@ -172,9 +151,9 @@ class Arcs:
         start = tuple(int(sums[s]) for s in self.start)
         return replace(self, start=start, position=self.position[keep])
 
-    def worth_at_least(self, prices: Ints, need: Sequence[int], least: int) -> Arcs:
+    def worth_at_least(self, prices: Ints, least: int) -> Arcs:
         """Return the arcs through which a pattern worth at least `least` goes."""
-        worth, _, _ = self._through(prices, need)
+        worth, _, _ = self._through(prices, (1,) * len(self.widths))
         return self.kept(worth >= least)
 
     def limited(self, layer: int, *, below: int | None = None, above: int | None = None) -> Arcs:
@@ -190,41 +169,35 @@ class Arcs:
 
     def allowed(self) -> Flags:
         """Return by layer and position whether there is an arc."""
-        flags = np.zeros((len(self.row), self.size + 1), dtype=bool)
-        for layer in range(len(self.row)):
-            flags[layer, self.position[self.start[layer] : self.start[layer + 1]]] = True
+        flags = np.zeros((len(self.widths), self.size + 1), dtype=bool)
+        for layer, (low, high) in enumerate(pairwise(self.start)):
+            flags[layer, self.position[low:high]] = True
         return flags
 
 
-def build_arcs(widths: Sequence[int], pieces: Sequence[int], size: int, waste: int) -> Arcs:
-    """Return the arcs of items by falling width, in sets that waste no more than `waste`.
+def build_arcs(widths: Sequence[int], size: int, waste: int) -> Arcs:
+    """Return the arcs of pieces by falling width, in sets that waste no more than `waste`.
 
     Parameters
     ----------
-    widths, pieces
-        Width of each item, and pieces of it that a set may hold.
+    widths
+        Width of each piece, none above `size`.
     size, waste
         Room of a set, and the greatest part of it that may stay empty.
     """
-    rows, numbers, layers = [], [], []
-    for i, width in enumerate(widths):
-        for n in range(min(pieces[i], size // width)):
-            rows.append(i)
-            numbers.append(n)
-            layers.append(width)
     # An arc stands where its position is a sum of earlier pieces, and where later pieces reach an
     # end from behind it: both by one pass over bits of the width (Valério de Carvalho 1999).
     least = max(0, size - waste)
-    reach = np.zeros((len(layers) + 1, size + 1), dtype=bool)
+    reach = np.zeros((len(widths) + 1, size + 1), dtype=bool)
     reach[0, 0] = True
-    for layer, width in enumerate(layers):
+    for layer, width in enumerate(widths):
         reach[layer + 1] = reach[layer]
         reach[layer + 1, width:] |= reach[layer, : size + 1 - width]
     ends = np.zeros(size + 1, dtype=bool)
     ends[least:] = True
     parts = []
-    for layer in range(len(layers) - 1, -1, -1):
-        width = layers[layer]
+    for layer in range(len(widths) - 1, -1, -1):
+        width = widths[layer]
         passed = reach[layer, : size + 1 - width] & ends[width:]
         parts.append(np.flatnonzero(passed))
         ends[: size + 1 - width] |= ends[width:].copy()
@@ -233,9 +206,7 @@ def build_arcs(widths: Sequence[int], pieces: Sequence[int], size: int, waste: i
     position = np.concatenate(parts) if parts else np.zeros(0, dtype=np.int64)
     return Arcs(
         size=size,
-        widths=tuple(layers),
-        row=tuple(rows),
-        piece=tuple(numbers),
+        widths=tuple(widths),
         start=tuple(int(s) for s in start),
         position=position.astype(np.int64),
         min_used=least,

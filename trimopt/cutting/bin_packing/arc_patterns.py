@@ -72,8 +72,8 @@ def _by_item(
 ) -> list[tuple[int, int, np.ndarray[tuple[int], np.dtype[np.int64]]]]:
     """By item: width, pieces, positions of any of its pieces."""
     layers: dict[int, list[int]] = {}
-    for layer, row in enumerate(arcs.row):
-        layers.setdefault(item[row], []).append(layer)
+    for layer, i in enumerate(item):
+        layers.setdefault(i, []).append(layer)
     return [
         (
             arcs.widths[some[0]],
@@ -130,7 +130,7 @@ class ArcReducer:
             total = int(prices.sum())
             if total > target * most:
                 return None
-            fewer = arcs.worth_at_least(prices, self.master.need, total - (target - 1) * most)
+            fewer = arcs.worth_at_least(prices, total - (target - 1) * most)
             self.search.budget.spend(12 * arcs.count)
             if not fewer.complete:
                 return None
@@ -142,7 +142,7 @@ class ArcReducer:
     def _tilted(self, arcs: Arcs, prices: Ints, share: float) -> tuple[Ints, int]:
         """Prices where less is asked for, and what no pattern along the arcs is worth more than."""
         master = self.master
-        best = arcs.best_through(prices, master.need, self.rng, self.params.tilt_patterns)
+        best = arcs.best_through(prices, self.rng, self.params.tilt_patterns)
         less = np.zeros(len(master.need))
         for counts in best:
             for i, n in counts:

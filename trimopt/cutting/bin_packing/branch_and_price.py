@@ -49,8 +49,7 @@ class BranchAndPrice:
             members=((),) * len(self.item),
         )
         self.given = problem
-        self.need = list(self.problem.need)
-        self.master = BinMaster(need=list(self.need), exact=True)
+        self.master = BinMaster(need=list(self.problem.need), exact=True)
         self.narrower = ArcReducer(self.master, search, self.item)
         self.nodes = 0
         # Of all columns, one after another: pieces and their positions; of each, where it begins
@@ -71,7 +70,7 @@ class BranchAndPrice:
             return None
         # No set of a plan of K sets wastes more than the whole plan does, so only patterns that are
         # so full have arcs. With little waste that leaves few of them.
-        arcs = build_arcs(widths, self.need, width, waste)
+        arcs = build_arcs(widths, width, waste)
         self._begin(columns, arcs)
         stack = [arcs]
         while stack:
@@ -183,7 +182,7 @@ class BranchAndPrice:
             # K sets are worth at least the need, `total`, and K - 1 of them at most `most` each: a
             # pattern worth less than the difference lies in no plan (reduced-cost fixing).
             least = node.total - (self.target - 1) * node.max_worth
-            fewer = arcs.worth_at_least(node.prices, self.need, least)
+            fewer = arcs.worth_at_least(node.prices, least)
             self.search.budget.spend(12 * arcs.count)
             if not fewer.complete:
                 return None
@@ -195,7 +194,7 @@ class BranchAndPrice:
         """Column generation on the arcs, missing pieces made dearer until none is missing."""
         while True:
             node = self.master.generate(
-                lambda prices, cutoff: arcs.price(prices, self.need, cutoff),
+                lambda prices, cutoff: arcs.price(prices, self.problem.need, cutoff),
                 self.search,
                 self.target,
             )
