@@ -36,7 +36,6 @@ class AllPatterns:
         *,
         loss: int | None,
         patterns: int | None,
-        fewest: int,
         hint: tuple[Cut, ...],
         budget: Budget,
         seed: int,
@@ -49,8 +48,6 @@ class AllPatterns:
             Greatest loss; where `patterns` is None, the fewest patterns are sought.
         patterns
             Greatest number of patterns; the least loss is sought.
-        fewest
-            Number of patterns below which it is proven already that there is no plan.
 
         Returns
         -------
@@ -84,7 +81,6 @@ class AllPatterns:
         # The rest loses as much less than the whole as the fixed cuts cost beyond their worth.
         total = program.objective + loss_of(instance, self.fixed) - loss_of(rest, ())
         count = sum(v for set_up, v in wound.items() if set_up not in fixed) + len(fixed)
-        model.add(count >= fewest)
         if loss is not None:
             model.add(total <= loss)
         if patterns is not None:

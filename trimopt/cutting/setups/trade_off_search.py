@@ -144,8 +144,7 @@ class _TradeOffSearch:
             outcome=self.outcome,
             effort=self.params.exact_effort,
         )
-        known = self.fewest_bound if least == self.fewest_loss else 0
-        _, bound = self._solved(program, loss=least, patterns=None, fewest=known)
+        _, bound = self._solved(program, loss=least, patterns=None)
         if bound is None:
             self.spend(EXACT_WORK)
             return
@@ -154,7 +153,7 @@ class _TradeOffSearch:
         program = replace(program, effort=self.params.point_effort)
         count = min(k for k, loss in self.archive.loss.items() if loss <= least) - 1
         while count >= self.any_bound:
-            plan, bound = self._solved(program, loss=None, patterns=count, fewest=0)
+            plan, bound = self._solved(program, loss=None, patterns=count)
             if bound is None:
                 self.spend(EXACT_WORK)
                 return
@@ -169,7 +168,7 @@ class _TradeOffSearch:
         raise SearchEnded
 
     def _solved(
-        self, program: AllPatterns, *, loss: int | None, patterns: int | None, fewest: int
+        self, program: AllPatterns, *, loss: int | None, patterns: int | None
     ) -> tuple[tuple[Cut, ...] | None, int | None]:
         """One point of the integer program, begun from the nearest plan that is known."""
         front = list(self.archive.front())
@@ -177,7 +176,6 @@ class _TradeOffSearch:
         plan, bound = program.solve(
             loss=loss,
             patterns=patterns,
-            fewest=fewest,
             hint=hint[2][0],
             budget=self.budget,
             seed=self.rng.randrange(1 << 30),
