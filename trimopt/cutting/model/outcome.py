@@ -99,13 +99,6 @@ class Outcome:
     blocking: tuple[int, ...] = ()
     text: str = ""
 
-    @property
-    def gap(self) -> float | None:
-        """(loss - bound) / max(1, |loss|); None without a plan."""
-        if self.loss is None:
-            return None
-        return (self.loss - self.bound) / max(1, abs(self.loss))
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:

@@ -65,20 +65,10 @@ class LotShape:
         """Knives it takes: one more than strips, since both edges are trimmed."""
         return self.strips + 1
 
-    @cached_property
-    def used(self) -> int:
-        """Width of all strips together, units."""
-        return sum(kind[0] * count for kind, count in zip(self.kinds, self.counts, strict=True))
-
     @property
     def broke(self) -> int:
         """Broke reels among the strips."""
         return sum(count for kind, count in zip(self.kinds, self.counts, strict=True) if kind[2])
-
-    @property
-    def whole(self) -> bool:
-        """Whether `table` has all sub-multisets, each kind in a chain of its own."""
-        return prod(count + 1 for count in self.counts) <= _MAX_STATES
 
     @cached_property
     def chains(self) -> tuple[tuple[int, ...], ...]:
