@@ -48,18 +48,20 @@ def strips_of(block: Block) -> tuple[WebStrip, ...]:
     return tuple(found)
 
 
-def spans(widths: Sequence[Fraction], cells: int) -> tuple[tuple[int, int], ...]:
-    """Share `cells` equal cells out over `widths`, to scale, each at least one cell.
+def spans(
+    widths: Sequence[Fraction], cells: int, min_cells: int = 1
+) -> tuple[tuple[int, int], ...]:
+    """Share `cells` equal cells out over `widths`, to scale, `min_cells` to each at the least.
 
     Cuts are rounded to the nearest cell where they stand, so errors do not add up: no cut is drawn
-    more than half a cell from its place unless a strip is narrower than a cell.
+    more than half a cell from its place unless a strip is narrower than the cells it has.
 
     Parameters
     ----------
     widths : sequence of Fraction
         Widths of the strips in order, mm, all above zero.
     cells : int
-        Cells to fill, at least as many as there are strips.
+        Cells to fill, enough for all strips.
 
     Returns
     -------
@@ -69,7 +71,7 @@ def spans(widths: Sequence[Fraction], cells: int) -> tuple[tuple[int, int], ...]
     Raises
     ------
     ValueError
-        When there are fewer cells than strips.
+        When there are fewer.
 
     Examples
     --------
@@ -77,15 +79,16 @@ def spans(widths: Sequence[Fraction], cells: int) -> tuple[tuple[int, int], ...]
     ((0, 1), (1, 7), (7, 10))
     """
     count = len(widths)
-    if cells < count:
-        raise ValueError(f"{count} strips need at least {count} cells, not {cells}")
+    if cells < min_cells * count:
+        raise ValueError(f"{count} strips need at least {min_cells * count} cells, not {cells}")
     total = sum(widths, Fraction(0))
     cuts = [0]
     done = Fraction(0)
     for index, width in enumerate(widths):
         done += width
         nearest = int(cells * done / total + Fraction(1, 2)) if total else index + 1
-        cuts.append(min(max(nearest, cuts[-1] + 1), cells - (count - index - 1)))
+        behind = min_cells * (count - index - 1)
+        cuts.append(min(max(nearest, cuts[-1] + min_cells), cells - behind))
     return tuple(pairwise(cuts))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -55,8 +54,7 @@ def draw(block: Block, width: int, marks: Marks, units: Units) -> tuple[str, str
     strips = strips_of(block)
     # Every strip takes its inside and the cut to its right; the first cut takes one more.
     cells = max(width - 1, 2 * len(strips))
-    shares = spans([strip.width_mm for strip in strips], cells)
-    shares = _at_least_two(shares, cells)
+    shares = spans([strip.width_mm for strip in strips], cells, min_cells=2)
     upper, lower = marks.cut, marks.cut
     for strip, (start, end) in zip(strips, shares, strict=True):
         room = end - start - 1
@@ -64,20 +62,6 @@ def draw(block: Block, width: int, marks: Marks, units: Units) -> tuple[str, str
         upper += _inside(strip, units.bare(strip.width_mm, "mm"), room, marks) + marks.cut
         lower += _inside(strip, name, room, marks) + marks.cut
     return upper, lower
-
-
-def _at_least_two(shares: Sequence[tuple[int, int]], cells: int) -> tuple[tuple[int, int], ...]:
-    """Widen strips of one cell to two, so that a strip has an inside beside its cut."""
-    ends = [end for _, end in shares]
-    for index, end in enumerate(ends):
-        before = ends[index - 1] if index else 0
-        ends[index] = max(end, before + 2)
-    most = cells
-    for index in range(len(ends) - 1, -1, -1):
-        ends[index] = min(ends[index], most)
-        most = ends[index] - 2
-    starts = [0, *ends[:-1]]
-    return tuple(zip(starts, ends, strict=True))
 
 
 def _inside(strip: WebStrip, text: str, room: int, marks: Marks) -> str:
