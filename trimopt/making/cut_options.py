@@ -169,16 +169,12 @@ def piece_of(
     length_m: int,
     unit_mm: Fraction,
 ) -> Piece:
-    """What one reel of that width and length gives its order.
-
-    Sheets are ups x whole chops in the length, less the sheeter's waste, rounded down.
-    """
+    """What one reel of that width and length gives its order."""
     if order.product is Product.SHEET:
         assert ups is not None
         assert sheeter is not None
         assert order.chop_mm is not None
-        chops = math.floor(1000 * length_m / order.chop_mm)
-        sheets = math.floor(ups * chops * (1 - Fraction(str(sheeter.waste_share))))
+        sheets = sheeter.sheets(length_m, order.chop_mm, ups)
         each = order.width_mm * order.chop_mm / 1000 / unit_mm
         return Piece(sheets=sheets, gain=sheets, area=math.floor(sheets * each))
     area = int(width_mm / unit_mm) * length_m

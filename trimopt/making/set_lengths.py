@@ -89,7 +89,7 @@ def _length_for(order: Order, way: Way, each: Fraction) -> int | None:
         assert way.ups is not None
         assert way.sheeter is not None
         sheets = each / sheet_mass_exact_kg(order) if order.unit is Unit.KG else each
-        gross = sheets / (way.ups * (1 - Fraction(str(way.sheeter.waste_share))))
+        gross = sheets / (way.ups * way.sheeter.kept)
         return math.ceil(math.ceil(gross) * order.chop_mm / 1000)
     if order.unit is Unit.KG:
         return round(each * 1_000_000 / (order.width_mm * Fraction(str(order.grammage_gsm))))

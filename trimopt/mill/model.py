@@ -112,6 +112,15 @@ class Sheeter:
     max_length_difference_m: int = 0  # between the reels of a load; the longer ones' rest is waste
     max_cuts_per_min: float | None = None  # None: the speed alone limits
 
+    @property
+    def kept(self) -> Fraction:
+        """Share of the sheets that is not lost, exact."""
+        return 1 - Fraction(str(self.waste_share))
+
+    def sheets(self, length_m: int, chop_mm: Fraction, ups: int) -> int:
+        """Sheets of a reel: whole chops of each up, less what is lost, rounded down."""
+        return math.floor(paper.sheets_from_length(length_m, chop_mm, ups) * self.kept)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Jumbo:

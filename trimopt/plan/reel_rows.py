@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.mill.model import Mill
-from trimopt.paper import mass_kg, reel_diameter_mm, sheets_from_length, sheets_mass_kg
+from trimopt.paper import mass_kg, reel_diameter_mm, sheets_mass_kg
 from trimopt.plan.model import Block, OrderLine, Position, RunPlan, SetRow
 
 _SAME_CORE_MM = 0.05
@@ -274,10 +274,7 @@ def sheeter_list(run: RunPlan, mill: Mill) -> tuple[SheeterRow, ...]:
         line, sheeter = lines.get(number), mill.sheeter(name)
         if line is None or sheeter is None or line.chop_mm is None:
             continue  # the check says so; a list of work holds only what can be done
-        kept = 1 - Fraction(str(sheeter.waste_share))
-        sheets = sum(
-            math.floor(sheets_from_length(each, line.chop_mm, ups) * kept) for each in lengths_m
-        )
+        sheets = sum(sheeter.sheets(each, line.chop_mm, ups) for each in lengths_m)
         g = run.grammage_gsm
         rows.append(
             SheeterRow(

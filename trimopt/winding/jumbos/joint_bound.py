@@ -19,7 +19,6 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 from trimopt.book.model import Order, Product
 from trimopt.budget import Budget
@@ -203,7 +202,7 @@ def _options(
         assert way.sheeter is not None
         # Straight lines above and below: a chop is whole for every up, and what waste leaves is
         # rounded down once more.
-        kept = way.ups * (1 - Fraction(str(way.sheeter.waste_share)))
+        kept = way.ups * way.sheeter.kept
         most = kept * 1000 * length_m / order.chop_mm
         area = order.width_mm * order.chop_mm / 1000 / making.unit_mm
         few = max(1, math.floor(most - kept - 1))

@@ -200,15 +200,16 @@ def _gain(
         assert order.chop_mm is not None
         assert option.ups is not None
         sheeter = next(s for s in mill.sheeters if s.name == option.sheeter)
-        kept = 1 - Fraction(str(sheeter.waste_share))
-        sheets = count * option.ups * 1000 / order.chop_mm * kept
+        sheets = count * option.ups * 1000 / order.chop_mm * sheeter.kept
         return SetGain(
             order=place[order.number],
             gain_per_m=sheets,
             worth_per_m=sheets * order.width_mm * order.chop_mm / 1000 / making.unit_mm,
             # A chop is whole for every up, and what waste leaves is rounded down once more.
             rounding=Fraction(count * (option.ups + 1)),
-            sheeted=SheetReels(reels=count, ups=option.ups, chop_mm=order.chop_mm, kept=kept),
+            sheeted=SheetReels(
+                reels=count, ups=option.ups, chop_mm=order.chop_mm, kept=sheeter.kept
+            ),
         )
     gain = {Unit.REELS: Fraction(0), Unit.METRES: Fraction(count)}.get(order.unit, count * width)
     return SetGain(order=place[order.number], gain_per_m=gain, worth_per_m=count * width)

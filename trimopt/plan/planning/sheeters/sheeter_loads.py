@@ -11,7 +11,6 @@ where none is ready it waits.
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -19,7 +18,6 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 
 from trimopt.mill.model import Mill, Sheeter
-from trimopt.paper import sheets_from_length
 from trimopt.plan.model import RunPlan
 from trimopt.plan.planning.schedule.runs_in_turn import finished_at
 from trimopt.plan.sheeter_load import Load, LoadReel
@@ -116,7 +114,7 @@ def _loads_of(run: RunPlan, sheeter: Sheeter, begin: datetime | None) -> Iterato
                 length_m=length_m,
                 stands=sheeter.unwinds,
                 reels=tuple(reel.named for reel in together),
-                sheets=sum(_sheets(sheeter, each.length_m, line.chop_mm, ups) for each in together),
+                sheets=sum(sheeter.sheets(each.length_m, line.chop_mm, ups) for each in together),
                 ready=ready,
                 start=ready,
                 finish=ready,
@@ -221,8 +219,3 @@ def _urgency(
     other = before is None or (before.run, before.order) != (load.run, load.order)
     due = each.due or load.ready
     return each.due is None, due, other, load.ready, (first.set_number, first.position, first.stock)
-
-
-def _sheets(sheeter: Sheeter, length_m: int, chop_mm: Fraction, ups: int) -> int:
-    kept = 1 - Fraction(str(sheeter.waste_share))
-    return math.floor(sheets_from_length(length_m, chop_mm, ups) * kept)
