@@ -10,17 +10,7 @@ from hypothesis import given, settings, strategies as st
 from tests.cutting.brute import best_loss
 from tests.cutting.one_class import one_class
 from trimopt.budget import Budget
-from trimopt.cutting import (
-    SCALE,
-    Cut,
-    Demand,
-    Instance,
-    Pattern,
-    WindingClass,
-    faults_of,
-    loss_of,
-    solve,
-)
+from trimopt.cutting import Cut, Demand, Instance, Pattern, WindingClass, faults_of, loss_of, solve
 from trimopt.cutting.insertion import Insertion, insert_demand
 from trimopt.cutting.lp.class_offers import class_offers
 
@@ -36,15 +26,12 @@ def _instance(lows: tuple[int, ...], widths: tuple[int, ...], width: int = 100) 
 
 
 def _joining(instance: Instance, kept: tuple[Cut, ...], set_up: float = 1.0) -> Insertion:
-    count = len(instance.demands)
     return Insertion(
         instance=instance,
-        demand=count - 1,
+        demand=len(instance.demands) - 1,
         kept=kept,
         charges=tuple(limits.cost for limits in instance.classes),
         set_up=set_up,
-        gain_price=(0.0,) * count,
-        worth_price=(*(float(SCALE),) * (count - 1), 0.0),
     )
 
 

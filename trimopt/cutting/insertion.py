@@ -1,6 +1,6 @@
 """One more demand joins a plan: the planned sets stay where they can, the rest makes room.
 
-The linear program with the demand in it, begun from the plan's patterns and prices, proves a bound.
+The linear program with the demand in it, begun from the plan's patterns, proves a bound.
 The plan is found by exchanging whole sets over a pool: the plan's own patterns, and patterns that
 hold the new demand. So sets change only where the new demand gains by it, and the plan after
 compares with the plan before.
@@ -11,12 +11,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import numpy as np
-
 from trimopt.budget import Budget, SearchEnded
 from trimopt.cutting.lp.bound_certificate import certificate, price_bound
 from trimopt.cutting.lp.class_offers import class_offers
-from trimopt.cutting.lp.column_generation import RESOLUTION, generate, piece_values, values_at
+from trimopt.cutting.lp.column_generation import generate, values_at
 from trimopt.cutting.lp.linear_program import SolverFailedError
 from trimopt.cutting.lp.master import LPSolution, Master
 from trimopt.cutting.lp.pricing import Pricer
@@ -36,10 +34,8 @@ class Insertion:
 
     `demand` is the new one's position in `instance`; `kept` the plan so far; `charges` what a set
     of each class costs in the search (the instance's costs are what is proven over); `set_up` the
-    loss that a pattern more must be worth; `gain_price`, `worth_price` prices of the plan's linear
-    program in units of loss, 0 for the new demand, from which the new one begins. `drawn_in`: prove
-    over ranges drawn in to what whole pieces make (`trimopt.cutting.lp.tightening`), where the plan
-    gained by it.
+    loss that a pattern more must be worth. `drawn_in`: prove over ranges drawn in to what whole
+    pieces make (`trimopt.cutting.lp.tightening`), where the plan gained by it.
     """
 
     instance: Instance
@@ -47,8 +43,6 @@ class Insertion:
     kept: tuple[Cut, ...]
     charges: tuple[int, ...]
     set_up: float
-    gain_price: tuple[float, ...]
-    worth_price: tuple[float, ...]
     drawn_in: bool = True
 
 
@@ -112,28 +106,8 @@ class _InsertionProgram:
             self.closer, self.more = tightened(joining.instance, search.params)
         self.bound: int | None = None
         self.master = Master(self.closer)
-        for pattern in (*(cut.pattern for cut in joining.kept), own, *self._primed()):
+        for pattern in (*(cut.pattern for cut in joining.kept), own):
             self.master.add(pattern)
-
-    def _primed(self) -> Iterator[Pattern]:
-        """Patterns that all but pay at the prices of the plan so far."""
-        joining = self.joining
-        dearest = max(SCALE * pricer.offer.cost for pricer in self.pricers)
-        unit = RESOLUTION / max(1, dearest)
-        point = LPSolution(
-            loss=0.0,
-            sets=np.zeros(0),
-            gain_price=np.array(joining.gain_price),
-            worth_price=np.array(joining.worth_price),
-        )
-        for pricer in self.pricers:
-            values = piece_values(pricer, point, unit)
-            values[pricer.offer.demand == joining.demand] = 0
-            cost = SCALE * pricer.offer.cost * unit
-            for _, counts in pricer.price(
-                values, cutoff=int(cost * (1 - self.search.params.insertion.primed))
-            ).patterns:
-                yield pricer.pattern(counts)
 
     def solve(self) -> LPSolution:
         """The optimum; the bound that its prices prove is kept."""

@@ -177,7 +177,6 @@ class InsertionParams:
 
     exchanges: int = 200
     near_patterns: int = 100
-    primed: float = 1e-4  # of a set: patterns so near to paying begin in the program
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,7 @@ from trimopt.cutting.insertion import Insertion, insert_demand
 from trimopt.cutting.model.cuts import totals_of
 from trimopt.cutting.model.loss import net_worth
 from trimopt.fit.extra_paper import use_of
-from trimopt.fit.planned_run import Basis, carried_over, carried_prices, with_order
+from trimopt.fit.planned_run import Basis, carried_over, with_order
 from trimopt.making import PreparedRun, kg_of_area
 
 
@@ -113,8 +113,6 @@ def hold_sets(
     place = {o.number: k for k, o in enumerate(after.run.orders)}
     if order.number not in place:
         return None
-    carried = carried_prices(basis, after)
-    gains, worths = carried if carried is not None else ([0] * len(place), [0] * len(place))
     joined = insert_demand(
         Insertion(
             instance=after.instance,
@@ -122,8 +120,6 @@ def hold_sets(
             kept=carried_over(basis.cuts, making, after),
             charges=tuple(limits.cost for limits in basis.with_butt_costs(after).classes),
             set_up=float(after.loss_units(basis.objective.set_up_kg)),
-            gain_price=tuple(float(price) for price in gains),
-            worth_price=tuple(float(price) for price in worths),
             drawn_in=basis.drawn_in,
         ),
         budget=budget,

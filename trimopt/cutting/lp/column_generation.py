@@ -21,7 +21,7 @@ RESOLUTION = 1 << 40
 """What the dearest set is worth in the whole numbers of the pricing."""
 
 
-def piece_values(pricer: Pricer, point: LPSolution, unit: float) -> Ints:
+def _piece_values(pricer: Pricer, point: LPSolution, unit: float) -> Ints:
     """Value of one piece of each option of a class at the prices of a point, in whole numbers."""
     offer = pricer.offer
     value = point.gain_price[offer.demand] * offer.gains
@@ -82,7 +82,7 @@ def _improving(
     worths: dict[int, tuple[float, Pattern]] = {}  # of a set, by demand
     chosen: set[Pattern] = set()
     for pricer in pricers:
-        values = piece_values(pricer, point, unit)
+        values = _piece_values(pricer, point, unit)
         cost = int(master.set_price(pricer.offer.winding_class) * unit)
         # Worth above a set's cost by less than this share of it is rounding, not an improvement.
         priced = pricer.price(values, cutoff=cost + (cost >> 28) + 2)
