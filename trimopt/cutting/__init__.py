@@ -24,7 +24,6 @@ from trimopt.cutting.model.instance import (
 )
 from trimopt.cutting.model.outcome import (
     Certificate as Certificate,
-    Observer as Observer,
     Outcome as Outcome,
     Progress as Progress,
     Status as Status,

@@ -1,12 +1,7 @@
 """From orders to runs to what may be cut: piece widths, set lengths, gains, required ranges."""
 
 from trimopt.book.makeable import narrowed as narrowed, stops as stops
-from trimopt.book.reel_lengths import (
-    Span as Span,
-    Way as Way,
-    sheeter_width_mm as sheeter_width_mm,
-    ways as ways,
-)
+from trimopt.book.reel_lengths import Way as Way, sheeter_width_mm as sheeter_width_mm, ways as ways
 from trimopt.making.cut_options import (
     Piece as Piece,
     piece_of as piece_of,
@@ -17,12 +12,7 @@ from trimopt.making.model import (
     PreparedRun as PreparedRun,
     Run as Run,
     SalesNote as SalesNote,
-    WindingLength as WindingLength,
 )
 from trimopt.making.prepare_run import prepare as prepare, runs_of as runs_of
-from trimopt.making.required_ranges import (
-    Required as Required,
-    kg_of_area as kg_of_area,
-    required as required,
-)
+from trimopt.making.required_ranges import kg_of_area as kg_of_area, required as required
 from trimopt.making.unplaceable_orders import prepare_placeable as prepare_placeable

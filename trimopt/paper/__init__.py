@@ -1,6 +1,6 @@
 """Formulae of paper: length, diameter, mass, sheets, basis weights, customs, time."""
 
-from trimopt.paper.customs import CustomStep as CustomStep, custom_tolerance as custom_tolerance
+from trimopt.paper.customs import custom_tolerance as custom_tolerance
 from trimopt.paper.measures import (
     BASIC_SIZES_IN as BASIC_SIZES_IN,
     Measure as Measure,
@@ -36,6 +36,5 @@ from trimopt.paper.unit_factors import (
     INCH_MM as INCH_MM,
     POUND_KG as POUND_KG,
     SHORT_TON_KG as SHORT_TON_KG,
-    Figure as Figure,
     common_step as common_step,
 )
