@@ -5,9 +5,11 @@ from __future__ import annotations
 import pytest
 
 from tests.bench.mill_like import mill_like_set
+from tests.cutting.one_class import one_class
 from trimopt.budget import Budget
-from trimopt.cutting import Outcome, faults_of, solve
-from trimopt.cutting.search.search_state import paper_cost
+from trimopt.cutting import Demand, Outcome, WindingClass, faults_of, solve
+from trimopt.cutting.engine import _Stages
+from trimopt.cutting.search.search_state import Search, paper_cost
 
 RUNS = {made.name: made.instance for made in mill_like_set(1)}
 
@@ -45,3 +47,16 @@ def test_a_clock_that_is_over_leaves_sets_that_suit_each_other(name: str) -> Non
     proved = solve(instance, budget=Budget(), gap=1.0)  # the program and its bound alone
     assert outcome.loss is not None
     assert outcome.loss - proved.bound < 0.008 * paper_cost(instance, outcome.cuts)
+
+
+def test_what_is_said_before_any_price_is_known_is_true() -> None:
+    """All that demands can give back, for nothing: no plan loses less."""
+    instance = one_class(
+        (45, 30),
+        (Demand(low=5, high=6, surplus_worth=worth) for worth in (45, 30)),
+        WindingClass(cost=100, width=100, max_pieces=4),
+        worth=1,
+    )
+    before = _Stages(Search(instance=instance, budget=Budget()), 0).outcome()
+    assert (before.bound, before.certificate) == (-1000 * 6 * (45 + 30), None)
+    assert before.bound < solve(instance, budget=Budget()).bound

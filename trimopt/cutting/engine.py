@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from fractions import Fraction
 from functools import partial
 
 from trimopt.budget import Budget, SearchEnded
@@ -375,8 +374,8 @@ class _Stages:
         bound = search.bound
         if self.proof is not None and (bound is None or bound < self.proved):
             bound = self.proved
-        if bound is None:
-            bound = _floor_bound(search.instance)
+        if bound is None:  # before any price is known: all that demands can give back at the most
+            bound = -SCALE * sum(d.surplus_worth * (d.high or 0) for d in search.instance.demands)
         if search.loss is None:
             status = Status.OUT_OF_TIME
         else:
@@ -391,18 +390,6 @@ class _Stages:
             clock_stopped=search.budget.stopped,
             seconds=search.seconds,
         )
-
-
-def _floor_bound(instance: Instance) -> int:
-    """A bound before any price is known: every demand at the most that it can give back."""
-    total = 0
-    for demand, places in zip(instance.demands, instance.by_demand(), strict=True):
-        options = [instance.options[k] for k in places]
-        if demand.high is None and any(option.worth for option in options):
-            continue
-        ratio = max((Fraction(o.worth, o.gain) for o in options), default=Fraction(0))
-        total -= SCALE * int(ratio * (demand.high or 0) + 1)
-    return total
 
 
 def _prices_of(point: LPSolution) -> tuple[list[float], list[float]]:
