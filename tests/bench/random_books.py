@@ -8,7 +8,8 @@
 A line a case: its size, the command's exit code, processor seconds, findings by kind. Books of
 which nothing can be made for located reasons are counted apart. The workbook is read back and
 verified as it was written. With `--beside` that alone is done, in a time zone of its own; with
-`--life` its sets are run, its book changes, and what is left is planned again, three times.
+`--life`, or both, its sets are run, its book changes, and what is left is planned again, three
+times.
 """
 
 from __future__ import annotations
@@ -68,7 +69,10 @@ def tried(
     if made.crash:
         found.append(("crash", made.crash.strip().splitlines()[-1]))
     elif made.code == 0:
-        found += lived(case, made) if life else _read_back(made) if beside else _checked(made)
+        if life:
+            found += lived(case, made, plain=not beside)
+        else:
+            found += _read_back(made) if beside else _checked(made)
     elif made.code in _REFUSED:
         found += [(one.kind, f"{one.where}: {one.text}") for one in refusals(made)]
     else:
@@ -105,9 +109,8 @@ def main(words: list[str] | None = None) -> int:
     parser.add_argument("--orders", type=int, default=120, help="leave out cases with more")
     parser.add_argument("--keep", type=Path, help="a folder to leave the files of each case in")
     parser.add_argument("--beside", action="store_true", help="with what is drawn beside a book")
-    parser.add_argument("--life", action="store_true", help="with --beside, as sets are run")
+    parser.add_argument("--life", action="store_true", help="and how they go on as sets are run")
     asked = parser.parse_args(words)
-    beside = asked.beside or asked.life
     kinds: dict[str, list[tuple[int, str]]] = defaultdict(list)
     codes: Counter[int] = Counter()
     for number in range(asked.first, asked.first + asked.cases):
@@ -118,7 +121,7 @@ def main(words: list[str] | None = None) -> int:
             if asked.keep is not None:
                 folder = asked.keep / str(number)
                 folder.mkdir(parents=True, exist_ok=True)
-            one = tried(number, folder, asked.seconds, beside=beside, life=asked.life)
+            one = tried(number, folder, asked.seconds, beside=asked.beside, life=asked.life)
         codes[one.code] += 1
         for kind, text in one.found:
             kinds[kind].append((number, text))

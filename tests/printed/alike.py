@@ -17,21 +17,21 @@ from tests.printed.records import BlockSaid, Output, ReelSaid, RunSaid, StripSai
 
 def compare_reels(facts: Facts, outputs: list[Output], notes: Notes) -> None:
     """Lists of reels: one row a reel, in the order of making, and each figure of it."""
-    made = [
-        reel for run in facts.runs for reel in facts.reels(run) if reel.position["kind"] != "broke"
-    ]
+    made = [reel for run in facts.runs for reel in facts.reels(run) if reel.good]
     uses: dict[str, list[str]] = defaultdict(list)
     for said in outputs:
-        where = said.name
+        where, label = said.name, said.name == "labels"  # what ran has its labels
+        listed = [reel for reel in made if not (label and reel.row["done"])]
         identities = [row.identity for row in said.reels]
-        notes.same("reels", f"{where}, reels in order", identities, [*map(facts.identity, made)])
-        if len(identities) != len(made):
+        true = [facts.identity(reel, label=label) for reel in listed]
+        notes.same("reels", f"{where}, reels in order", identities, true)
+        if len(identities) != len(listed):
             continue
         twice = [name for name, times in Counter(identities).items() if times > 1]
         notes.same("reels", f"{where}, identities that stand twice", twice, [])
-        for row, reel in zip(said.reels, made, strict=True):
+        for row, reel in zip(said.reels, listed, strict=True):
             _reel(facts, said.name, row, reel, notes)
-            uses[row.identity].append(row.use)
+            uses[facts.identity(reel)].append(row.use)
     for identity, said_uses in uses.items():
         if len(set(said_uses)) > 1:
             notes.add("use of a reel", identity, f"outputs differ: {said_uses}")
@@ -69,8 +69,9 @@ def compare_blocks(facts: Facts, outputs: list[Output], notes: Notes) -> None:
         for run in facts.runs:
             blocks = said.runs[run["name"]].blocks if run["name"] in said.runs else []
             where = f"{said.name}, {run['name']}"
-            notes.same("blocks", where, len(blocks), len(run["blocks"]))
-            for shown, block in zip(blocks, run["blocks"], strict=False):
+            true = facts.blocks(run, waiting=said.name == "workbook")  # it is what the crew hold
+            notes.same("blocks", where, len(blocks), len(true))
+            for shown, block in zip(blocks, true, strict=False):
                 _block(facts, f"{where}, block {block['number']}", shown, (run, block), notes)
 
 
@@ -111,10 +112,40 @@ def _block(facts: Facts, where: str, shown: BlockSaid, of: tuple[Json, Json], no
             else "no set-up"
         )
         notes.same("set-up of a block", where, shown.set_up, word)
+    if shown.mark is not None:
+        notes.same("mark of a block", where, shown.mark, _mark(run, block))
     if shown.metres is not None:
         joins = where.startswith("page,")  # the crew's sheet has its joins above the block
         true = tuple((row["number"], _metres(row, joins=joins)) for row in block["sets"])
         notes.same("metres on jumbos", where, shown.metres, true)
+
+
+def _mark(run: Json, block: Json) -> str:
+    """How a block stands beside the sheet that the crew hold, where they hold one."""
+    if not any(row["issued"] for each in run["blocks"] for row in each["sets"]):
+        return ""
+    waiting = [row for row in block["sets"] if not row["done"]]
+    if not waiting:
+        return "has run"
+    new = [str(row["number"]) for row in waiting if not row["issued"]]
+    whole = next(each for each in run["blocks"] if each["number"] == block["number"])
+    if len(new) == len(whole["sets"]):
+        return "NEW"
+    done = [row["number"] for row in block["sets"] if row["done"]]
+    ran = f"already run: {_spans(done)}, " if done else ""
+    held = f"as on the sheet of {waiting[-1]['issued']}"
+    return ran + (f"CHANGED: new sets {', '.join(new)}" if new else held)
+
+
+def _spans(numbers: list[int]) -> str:
+    """Numbers that follow one another as "2–4"."""
+    spans: list[list[int]] = []
+    for number in numbers:
+        if spans and number == spans[-1][-1] + 1:
+            spans[-1].append(number)
+        else:
+            spans.append([number])
+    return ", ".join(f"{s[0]}–{s[-1]}" if len(s) > 1 else f"{s[0]}" for s in spans)
 
 
 def _lengths(
@@ -299,6 +330,7 @@ def _figures(facts: Facts, where: str, shown: RunSaid, run: Json, notes: Notes) 
     kg |= {"Sheeter trim and waste": balance["sheeter_kg"], "broke reels": balance["broke_kg"]}
     kg |= {"Jumbo start and end": balance["start_end_kg"], "Sum of the parts": used}
     kg |= {"Broke reels, in pattern trim": balance["broke_kg"]}
+    kg |= {"Reels of no order": balance["culls_kg"]}
     kg |= {"Web wound, full width": wound, "Web wound, deckle width": deckle}
     true: dict[str, tuple[float, float]] = {
         "jumbos": (len(run["jumbos"]), 0), "sets": (sets, 0), "blocks": (len(run["blocks"]), 0),

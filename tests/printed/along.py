@@ -67,7 +67,8 @@ def _jumbo(facts: Facts, run: Json, jumbo: Json, notes: Notes, *, last: bool) ->
             notes.add("jumbos", where, "is nominal, and the book lists one of that name")
         return
     if jumbo["name"] not in listed:
-        notes.add("jumbos", where, "is not in the book")
+        if jumbo["name"] not in facts.begun:
+            notes.add("jumbos", where, "is not in the book")
         return
     own = listed[jumbo["name"]]
     apart = exact(facts.inputs.mill["jumbo"].get("max_grammage_difference_percent", "0.5")) / 100
@@ -99,11 +100,17 @@ def _minutes(facts: Facts, run: Json, notes: Notes) -> None:
     winder = facts.inputs.winder
     before = None
     on = ""
+    done, stood = False, 0.0
     for block in run["blocks"]:
         for place, row in enumerate(block["sets"]):
             where = f"{run['name']}, set {row['number']}"
             start, finish = (datetime.fromisoformat(row[key]) for key in ("start", "finish"))
-            if before is not None and abs((start - before).total_seconds()) > 1:
+            now = done and not row["done"]  # what is left may wait, and begins where all stands
+            done = row["done"]
+            apart = 0.0 if before is None else (start - before).total_seconds()
+            if now and apart > 0:
+                stood += apart / 60
+            elif abs(apart) > 1:
                 notes.add("times", where, f"starts {start}, the set before ends {before}")
             before = finish
             minutes = winder.get("set_change_min", 0)
@@ -123,13 +130,14 @@ def _minutes(facts: Facts, run: Json, notes: Notes) -> None:
                 ready = winder.get("set_up_min", 0), winder.get("jumbo_change_min", 0)
                 allowed += [minutes - ready[0], minutes - ready[1], minutes - sum(ready)]
                 allowed += [minutes + ready[0]]
-            if not any(abs(taken - each) <= _MINUTE for each in allowed):
+            # What is done took its minutes on the mill as it was then.
+            if not row["done"] and not any(abs(taken - each) <= _MINUTE for each in allowed):
                 notes.add("times", where, f"takes {taken:.2f} min, reckoned {minutes:.2f}")
     if before is not None:
         finish = datetime.fromisoformat(run["finish"])
         begin = datetime.fromisoformat(run["start"])
         notes.same("times", f"{run['name']}, finish", finish, before)
-        total = (finish - begin).total_seconds() / 60
+        total = (finish - begin).total_seconds() / 60 - stood
         notes.near("times", f"{run['name']}, minutes", float(run["minutes"]), total, _MINUTE)
 
 

@@ -25,7 +25,8 @@ def check_amounts(facts: Facts, notes: Notes) -> None:
     for run in facts.runs:
         made: dict[str, list[Reel]] = defaultdict(list)
         for reel in facts.reels(run):
-            made[reel.position["order"]].append(reel)
+            if reel.good:
+                made[reel.position["order"]].append(reel)
         for line in run["orders"]:
             if line["number"] in facts.inputs.asked:
                 asked = facts.inputs.asked[line["number"]]
@@ -193,7 +194,8 @@ def _balance(facts: Facts, run: Json, notes: Notes) -> None:
                 deckle += min(width - 2 * edge, web) * metres * gsm
     by_kind: dict[str, Fraction] = defaultdict(Fraction)
     for reel in facts.reels(run):
-        by_kind[reel.position["kind"]] += reel.mass_kg
+        lost = reel.position["number"] in reel.row["spoiled"]
+        by_kind["culled" if lost else reel.position["kind"]] += reel.mass_kg
     lines = run["orders"]
     sheets = sum(float(line["planned_kg"]) for line in lines if line["product"] == "sheet")
     butts = sum(exact(j["width_mm"]) * j["butt_m"] for j in run["jumbos"]) * gsm
@@ -204,7 +206,8 @@ def _balance(facts: Facts, run: Json, notes: Notes) -> None:
         "wound_kg": wound,
         "deckle_kg": deckle,
         "edge_trim_kg": wound - deckle,
-        "pattern_trim_kg": deckle - by_kind["reel"] - by_kind["sheeter"],
+        "pattern_trim_kg": deckle - by_kind["reel"] - by_kind["sheeter"] - by_kind["culled"],
+        "culls_kg": by_kind["culled"],
         "broke_kg": by_kind["broke"],
         "sheeter_kg": float(by_kind["sheeter"]) - sheets,
         "butts_kg": butts,
@@ -218,7 +221,7 @@ def _balance(facts: Facts, run: Json, notes: Notes) -> None:
     for name, kg in true.items():
         notes.near("balance", f"{where}, {name}", said[name], float(kg), 0.1)
     parts = ("delivered_kg", "surplus_kg", "edge_trim_kg", "pattern_trim_kg", "sheeter_kg",
-             "butts_kg", "start_end_kg")  # fmt: skip
+             "butts_kg", "start_end_kg", "culls_kg")  # fmt: skip
     total = sum(said[part] for part in parts)
     notes.near("balance", f"{where}, sum of the parts", total, said["used_kg"], 0.1)
     if min(said.values()) < -_KG:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
@@ -82,4 +83,8 @@ def findings(made: Printed) -> tuple[Found, ...]:
     check_loads(facts, [workbook, page], notes)
     check_stock(facts, [workbook, labels], notes)
     left_out = {each["order"]: each["why"] for each in facts.plan["left_out"]}
-    return (*notes.found, *false_refusals(facts.inputs, left_out))
+    inputs = facts.inputs
+    if facts.plan["replaces"]:  # what stays has taken its jumbos before
+        wound = {jumbo["name"] for run in facts.runs for jumbo in run["jumbos"]}
+        inputs = replace(inputs, listed=tuple(x for x in inputs.listed if x.name not in wound))
+    return (*notes.found, *false_refusals(inputs, left_out))

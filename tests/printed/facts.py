@@ -14,6 +14,7 @@ from tests.printed.figures import exact
 from tests.printed.inputs import Asked, Inputs
 
 Json = dict[str, Any]
+_AS_IT_STANDS = {"set_up": False, "knife_moves": 0}  # the winder, for what is left of a block
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +31,12 @@ class Reel:
     core_mm: float | None
     mass_kg: Fraction
     diameter_mm: float | None  # None: on no core
+
+    @property
+    def good(self) -> bool:
+        """Whether it serves an order: neither broke, nor said to be no good."""
+        spoiled = self.position["number"] in self.row["spoiled"]
+        return self.position["kind"] != "broke" and not spoiled
 
     @property
     def where(self) -> str:
@@ -70,6 +77,18 @@ class Facts:
         runs: list[Json] = self.plan["runs"]
         return runs
 
+    @property
+    def begun(self) -> set[str]:
+        """Jumbos that sets were run off: they may have left the book."""
+        return {
+            part["jumbo"]
+            for run in self.runs
+            for block in run["blocks"]
+            for row in block["sets"]
+            if row["done"]
+            for part in row["stretches"]
+        }
+
     def reels(self, run: Json, block: Json | None = None) -> Iterator[Reel]:
         """All strips of a run, or of a block, in the order of making."""
         gsm = exact(run["grammage_gsm"])
@@ -94,11 +113,27 @@ class Facts:
                         else self.inputs.diameter_mm(row["length_m"], float(core), caliper),
                     )
 
-    def identity(self, reel: Reel) -> str:
-        """What stands on its label: jumbo, set and place."""
+    def identity(self, reel: Reel, *, label: bool = False) -> str:
+        """Plan, jumbo, set and place; on its label the plan that the set was issued in."""
         jumbo = "_".join(reel.row["stretches"][0]["jumbo"].split())
         number, place = reel.row["number"], reel.position["number"]
-        return f"{self.plan['number']}-{jumbo}-{number:03d}-{place}"
+        plan = (label and reel.row["issued"]) or self.plan["number"]
+        return f"{plan}-{jumbo}-{number:03d}-{place}"
+
+    def blocks(self, run: Json, *, waiting: bool) -> list[Json]:
+        """The blocks of a run; `waiting`: what is still to run of them."""
+        if not waiting:
+            return [*run["blocks"]]
+        blocks = []
+        for block in run["blocks"]:
+            left = [row for row in block["sets"] if not row["done"]]
+            begun = {} if len(left) == len(block["sets"]) else _AS_IT_STANDS
+            if left:
+                still = [False for _ in block["knives_moved"]]
+                blocks.append(
+                    {**block, "sets": left, **begun, **({"knives_moved": still} if begun else {})}
+                )
+        return blocks
 
     def sheets_of(self, reel: Reel) -> int:
         """Sheets that the sheeter cuts from a reel, its waste taken off."""

@@ -29,6 +29,8 @@ def _cores(facts: Facts, rows: list[dict[str, Any]], notes: Notes) -> None:
     broke: Counter[tuple[Any, ...]] = Counter()
     for run in facts.runs:
         for reel in facts.reels(run):
+            if reel.row["done"]:
+                continue
             key = (run["name"], reel.core_mm, reel.width_mm)
             true[key] += 1
             broke[key] += reel.position["kind"] == "broke"
@@ -52,7 +54,7 @@ def _sheeters(facts: Facts, rows: list[dict[str, Any]], notes: Notes) -> None:
     groups: dict[tuple[Any, ...], list[Reel]] = defaultdict(list)
     for run in facts.runs:
         for reel in facts.reels(run):
-            if reel.position["kind"] == "sheeter":
+            if reel.position["kind"] == "sheeter" and reel.good:
                 position = reel.position
                 kind = position["sheeter"], run["name"], position["order"]
                 groups[*kind, reel.width_mm, position["ups"]].append(reel)
@@ -136,6 +138,7 @@ def _as_run(facts: Facts, rows: list[dict[str, Any]], notes: Notes) -> None:
         for run in facts.runs
         for block in run["blocks"]
         for row in block["sets"]
+        if not row["done"]
     ]
     said = [(row["Plan"], row["Run"], row["Set"], row["Planned length m"]) for row in rows]
     notes.same("sheet As run", "workbook", said, true)
@@ -147,7 +150,7 @@ def check_loads(facts: Facts, outputs: list[Output], notes: Notes) -> None:
         (run["name"], reel.row["number"], reel.position["number"]): reel
         for run in facts.runs
         for reel in facts.reels(run)
-        if reel.position["kind"] == "sheeter"
+        if reel.position["kind"] == "sheeter" and reel.good
     }
     loaded: Counter[tuple[Any, ...]] = Counter()
     free: dict[str, datetime] = {}
@@ -210,23 +213,24 @@ def check_stock(facts: Facts, outputs: list[Output], notes: Notes) -> None:
     for run in facts.runs:
         reels: dict[str, list[Reel]] = defaultdict(list)
         for reel in facts.reels(run):
-            reels[reel.position["order"]].append(reel)
+            if reel.good:
+                reels[reel.position["order"]].append(reel)
         for line in run["orders"]:
             asked = facts.inputs.asked.get(line["number"])
             if asked is None:
                 continue
-            stock = {
-                facts.identity(reel) for reel in stock_reels(facts, asked, reels[asked.number])
-            }
+            stock = stock_reels(facts, asked, reels[asked.number])
             where = f"{run['name']}, order {asked.number}"
             for said in outputs:
                 marked = {
-                    row.identity for row in said.reels
+                    (row.set_number, row.place) for row in said.reels
                     if (row.run, row.order, row.use) == (run["name"], asked.number, "stock")
                 }  # fmt: skip
-                notes.same(
-                    "reels for stock", f"{said.name}, {where}", sorted(marked), sorted(stock)
-                )
+                true = {
+                    (reel.row["number"], reel.position["number"]) for reel in stock
+                    if not (said.name == "labels" and reel.row["done"])
+                }  # fmt: skip
+                notes.same("reels for stock", f"{said.name}, {where}", sorted(marked), sorted(true))
             said_of = re.search(r"(\d+) reels?[^;]* to stock", line["text"])
             if ("stock" in line["text"]) != bool(said_of) or (
                 int(said_of[1]) if said_of else 0

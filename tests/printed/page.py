@@ -166,11 +166,16 @@ def cores_of(text: str) -> tuple[float, ...]:
     return tuple(figures_in(text))
 
 
+#: How a block of a plan that goes on stands beside the sheet that the crew hold.
+MARKS = r"has run|NEW|(?:already run: [\d, –]+, *)?(?:as on the sheet of \S+|CHANGED: new sets .*)"
+
+
 def _block(heading: str, rows: list[list[str]]) -> BlockSaid:
     head = re.fullmatch(
         r"(\d+)\. (\d+) × (.*?) m sets? (\d+)(?:–(\d+))?, (cores? .*?), diameter (.*? mm), "
         r"edge trim front (.*?), back (.*?) mm, (first pattern|set-up|no set-up), (?:(\d+) knife "
-        r"moves?|knife moves not known), (\d+) knives(?:, (?:narrow|wide) jumbo, [\d,.]+ mm)?",
+        r"moves?|knife moves not known), (\d+) knives(?:, (?:narrow|wide) jumbo, [\d,.]+ mm)?"
+        rf"(?:, ({MARKS}))?",
         heading,
     )
     if head is None:
@@ -186,6 +191,7 @@ def _block(heading: str, rows: list[list[str]]) -> BlockSaid:
         edges_mm=(exact(head[8]), exact(head[9])),
         set_up=head[10],
         moves=int(head[11]) if head[11] else None,
+        mark=head[13] or "",
         strips=tuple(_strip(dict(zip(rows[0], row, strict=True))) for row in rows[1:]),
     )
 

@@ -59,6 +59,7 @@ class BlockSaid:
     moved: tuple[bool, ...] | None = None
     moves: int | None = None
     set_up: str = ""
+    mark: str | None = None  # how it stands beside the sheet that the crew hold
     metres: tuple[tuple[int, str], ...] | None = None  # set, "jumbo from–to m + …"
 
 

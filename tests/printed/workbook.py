@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from openpyxl import load_workbook
 
 from tests.printed.figures import exact, figures_in, plain
 from tests.printed.in_metric import rows_in_metric
-from tests.printed.page import cores_of, span_of
+from tests.printed.page import MARKS, cores_of, span_of
 from tests.printed.records import BlockSaid, Output, ReelSaid, RunSaid, StripSaid, TradeSaid
 
 Row = Sequence[Any]
@@ -88,6 +89,7 @@ def workbook_says(path: Path, *, inches: bool = False) -> tuple[Output, Sheets]:
 def _summary(said: Output, rows: list[Row]) -> None:
     said.number = str(rows[0][0]).removeprefix("Slitter plan ")
     part = run = ""
+    headings: Row = ()
     for row in rows:
         first = row[0]
         texts = [value for value in row if value is not None]
@@ -102,7 +104,8 @@ def _summary(said: Output, rows: list[Row]) -> None:
         elif texts and part == "Runs" and first != "Run":
             said.runs[str(first)] = RunSaid(name=str(first), figures=_overview(row))
         elif texts and part.startswith("Mass balance"):
-            said.runs[run].figures |= _parts(row) if run else {}
+            headings = row if first == "Run" else headings
+            said.runs[run].figures |= _parts(row, headings) if run else {}
         elif texts and part.startswith("Losses"):
             said.runs[run].figures |= _losses(row)
 
@@ -119,18 +122,12 @@ def _overview(row: Row) -> dict[str, float]:
     }
 
 
-_PARTS = (
-    "Paper used", "Delivered in tolerance", "Surplus", "Edge trim", "Pattern trim",
-    "Sheeter trim and waste", "Butts", "Jumbo start and end", "broke reels",
-)  # fmt: skip
-
-
-def _parts(row: Row) -> dict[str, float]:
+def _parts(row: Row, headings: Row) -> dict[str, float]:
     """Two rows a run: kg, then shares."""
     unit = {"kg": "kg", "of used": "share"}.get(str(row[1]), "")
     return {
-        f"summary {name} {unit}": float(value)
-        for name, value in zip(_PARTS, row[2:], strict=False)
+        f"summary {str(name).removeprefix('of it ')} {unit}": float(value)
+        for name, value in zip(headings[2:], row[2:], strict=False)
         if unit and value is not None
     }
 
@@ -149,7 +146,7 @@ def _blocks(rows: list[Row]) -> list[BlockSaid]:
     """The blocks of a slitter plan; a block of several pages is one."""
     heads = [at for at, row in enumerate(rows) if str(row[0] or "").startswith(" BLOCK ")]
     found: list[BlockSaid] = []
-    for at, end in zip(heads, [*heads[1:], len(rows)], strict=True):
+    for at, end in pairwise([*heads, len(rows)]):
         block = _block(rows[at:end])
         if found and found[-1].number == block.number:
             assert found[-1].metres is not None
@@ -176,7 +173,9 @@ def _joined(
 def _block(rows: list[Row]) -> BlockSaid:
     texts = [value for value in rows[1] if isinstance(value, str)]
     band = re.match(
-        r" BLOCK (\d+) of \d+    (\d+) × (.*?) m    sets? (\d+)(?:–(\d+))?", str(rows[0][0])
+        rf" BLOCK (\d+) of \d+    (\d+) × (.*?) m    sets? (\d+)(?:–(\d+))?"
+        rf"(?:    page \d+ of \d+)?(?:    ({MARKS}))?",
+        str(rows[0][0]),
     )
     facts = re.fullmatch(
         r"(Cores? .*?)\|Diameter (.*?)\|Edge trim  front (.*?)  back (.*?)\|Pattern trim (.*?)\|"
@@ -207,6 +206,7 @@ def _block(rows: list[Row]) -> BlockSaid:
         edges_mm=(exact(facts[3]), exact(facts[4])),
         set_up=(facts[6] or "first pattern").lower(),
         moves=int(facts[7]) if facts[7] else None,
+        mark=" ".join((band[6] or "").split()),
         knives_mm=tuple(exact(text.removeprefix("▲ ")) for text in knives),
         moved=tuple("▲" in text for text in knives),
         strips=tuple(_strip(row, column) for row in body if row[column["Positions"]] is not None),

@@ -8,13 +8,19 @@ from collections import defaultdict
 from collections.abc import Generator, Iterator, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import replace
+from io import StringIO
 from pathlib import Path
 from random import Random
 from typing import Any
 
+from rich.console import Console
+
+from tests.printed import findings
 from tests.random_books.by_hand import SetName, edited, filled_in, labels_of
 from tests.random_books.case import RandomCase
 from tests.random_books.made import Made, command
+from trimopt import read_plan
+from trimopt.report.terminal.plan_terminal import print_summary
 
 _TIMES = 3  # planned again
 
@@ -36,56 +42,77 @@ _FIGURES = ("Max. diameter [mm]", "Min. diameter [mm]", "Width across [mm]", "Qu
 _LIMITS = ("speed_m_min", "set_up_min", "max_set_mass_kg", "max_reel_mass_kg", "max_edge_trim_mm")
 
 
-def lived(case: RandomCase, made: Made) -> Iterator[tuple[str, str]]:
-    """What does not hold of a plan that goes on, by kind; its files lie beside the first plan."""
-    draw = Random(f"the life of a random plan, {case.number}")
-    inputs = ["--book", str(made.book), "--mill", str(made.mill)]
-    ledger = ["--ledger", str(made.folder / "ledger.sqlite")]
-    recorded = draw.random() < 0.3
-    issuing = [*inputs, "--quiet", "--out", str(made.folder), "--issue", "--by", "Vale", "--json",
-               *(ledger if recorded else ())]  # fmt: skip
-    plan = made.file(".json")
-    for _ in range(_TIMES):
-        yield from _revised(plan.with_suffix(".xlsx"), inputs)
-        if draw.random() < 0.3:
-            plan = yield from _issued(
-                plan, ["revise", str(edited(plan.with_suffix(".xlsx"), draw)), *issuing,
-                       "--why", "by hand"], inputs, _REFUSED,
-            )  # fmt: skip
-        ran = _to_run(json.loads(plan.read_text(encoding="utf-8")), draw)
-        if not ran:
-            break
-        words = yield from _told(plan, ran, draw, ledger if recorded else [])
-        if draw.random() < 0.6:
-            case = changed(case, draw)
-            case.write(made.book.parent)
-        before = plan
-        plan = yield from _issued(
-            plan, ["replan", str(plan), *words, *issuing, "--time-limit", "2", "--why", "what ran"],
-            inputs, _RIGHTLY,
-        )  # fmt: skip
-        if plan == before:
-            break
-    if recorded:
-        yield from _trend(plan, inputs[2:], ledger)
+def lived(case: RandomCase, made: Made, *, plain: bool = False) -> Iterator[tuple[str, str]]:
+    """What does not hold of a plan that goes on, by kind; its files lie beside the first plan.
+
+    Of a `plain` case, with nothing beside its book, all that is printed of it is read again.
+    """
+    return _Life(case, made, plain=plain).goes_on()
 
 
-def _issued(
-    plan: Path, words: list[str], inputs: list[str], rightly: re.Pattern[str]
-) -> Generator[tuple[str, str], None, Path]:
-    """The plan that the command issues, and what does not hold of it; else the one before."""
-    code, said, crash = _said(words)
-    if code or crash:
-        if crash or not rightly.search(said):
-            yield words[0], said
-        return plan
-    issued = max(plan.parent.glob("*.json"), key=lambda path: path.stat().st_mtime_ns)
-    for path in (issued, issued.with_suffix(".xlsx")):
-        code, text, crash = _said(["verify", str(path), *inputs])
+class _Life:
+    """A plan, what it was made from, and the draw of what happens to it."""
+
+    def __init__(self, case: RandomCase, made: Made, *, plain: bool) -> None:
+        self.case = case
+        self.made = made
+        self.plain = plain
+        self.draw = Random(f"the life of a random plan, {case.number}")
+        self.plan = made.file(".json")
+        self.inputs = ["--book", str(made.book), "--mill", str(made.mill)]
+        self.ledger: list[str] = []
+        if self.draw.random() < 0.3:
+            self.ledger = ["--ledger", str(made.folder / "ledger.sqlite")]
+
+    def goes_on(self) -> Iterator[tuple[str, str]]:
+        """What does not hold."""
+        draw = self.draw
+        for _ in range(_TIMES):
+            workbook = self.plan.with_suffix(".xlsx")
+            yield from _revised(workbook, self.inputs)
+            if draw.random() < 0.3:
+                yield from self._issued(["revise", str(edited(workbook, draw))], _REFUSED)
+            ran = _to_run(json.loads(self.plan.read_text(encoding="utf-8")), draw)
+            if not ran:
+                break
+            words = yield from _told(self.plan, ran, draw, self.ledger)
+            if draw.random() < 0.6:
+                self.case = changed(self.case, draw)
+                self.case.write(self.made.book.parent)
+            before = self.plan
+            words = ["replan", str(self.plan), *words, "--time-limit", "2"]
+            yield from self._issued(words, _RIGHTLY)
+            if self.plan == before:
+                break
+        if self.ledger:
+            yield from _trend(self.plan, self.inputs[2:], self.ledger)
+
+    def _issued(self, words: list[str], rightly: re.Pattern[str]) -> Iterator[tuple[str, str]]:
+        """Issue what a command makes of the plan, and say what does not hold of it."""
+        words += [*self.inputs, *self.ledger, "--out", str(self.made.folder), "--quiet", "--json"]
+        code, said, crash = _said([*words, "--issue", "--by", "Vale", "--why", "by hand"])
         if code or crash:
-            yield f"plan issued by {words[0]}", text
-    yield from _labels(plan, issued, json.loads(said)["difference"]["labels"])
-    return issued
+            if crash or not rightly.search(said):
+                yield words[0], said
+            return
+        before, folder = self.plan, self.made.folder
+        self.plan = max(folder.glob("*.json"), key=lambda path: path.stat().st_mtime_ns)
+        for path in (self.plan, self.plan.with_suffix(".xlsx")):
+            code, text, crash = _said(["verify", str(path), *self.inputs])
+            if code or crash:
+                yield f"plan issued by {words[0]}", text
+        yield from _labels(before, self.plan, json.loads(said)["difference"]["labels"])
+        if self.plain:
+            yield from _printed(self.made, self.plan)
+
+
+def _printed(made: Made, plan: Path) -> Iterator[tuple[str, str]]:
+    """What workbook, page, labels, JSON and terminal say, by the second opinion."""
+    shown = StringIO()
+    print_summary(read_plan(plan), Console(file=shown, width=100))
+    number = int(plan.stem.rpartition("-")[2])
+    for found in findings(replace(made, number=number, stdout=shown.getvalue())):
+        yield found.kind, f"{plan.stem}, {found.where}: {found.text}"
 
 
 def _trend(plan: Path, mill: list[str], ledger: list[str]) -> Iterator[tuple[str, str]]:

@@ -25,10 +25,11 @@ class Made:
     stdout: str
     stderr: str
     crash: str  # a traceback; empty where there is none
+    number: int = 1
 
     def file(self, ending: str) -> Path:
         """The plan's file with that ending, such as ``.xlsx`` or ``-labels.csv``."""
-        return self.folder / f"{self.book.stem}-1{ending}"
+        return self.folder / f"{self.book.stem}-{self.number}{ending}"
 
 
 def make(case: RandomCase, folder: Path, *, time_limit_s: float = 60) -> Made:

@@ -7,8 +7,8 @@ nonsense is a finding too, never an exception.
 How words that leave a choice are read stands beside the line that reads them, in
 `trimopt.check.check_formulas` and the other files here. The wider ones:
 
-- A run has the jumbo width of the mill file, or of a jumbo in stock for its grade and grammage, and
-  all its jumbos have it.
+- A run has the jumbo width of the mill file, or of a jumbo in stock for its grade and grammage. A
+  jumbo of another width is wound in blocks of its own, which state their width and deckle.
 - Jumbo names lead back from a reel to its jumbo, so no two runs share one.
 - An order of the book stands in one run, or is left out with a reason, and not both.
 - Sets may be longer or shorter than their block's nominal length, inside every reel's range; the
