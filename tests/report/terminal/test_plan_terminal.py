@@ -232,3 +232,6 @@ def test_the_minutes_left_of_a_shift_are_those_between_the_times_shown() -> None
     settings = replace(plan.settings, until=datetime.fromisoformat("2026-11-23T10:00"))
     told = shift_text(replace(plan, runs=(run,), settings=settings))
     assert told.endswith("the last set is finished 2026-11-23 09:55, 5 min before")
+    long = replace(settings, until=datetime.fromisoformat("2026-11-24T10:00"))
+    told = shift_text(replace(plan, runs=(run,), settings=long))
+    assert told.endswith("1,445 min before")

@@ -91,7 +91,7 @@ def shift_text(plan: Plan) -> str:
         return ""
     last = max(finished).replace(second=0, microsecond=0)  # both figures, as they are read
     left = round((until - last).total_seconds() / 60)
-    return text("plan.shift", until=moment(until), last=moment(last), minutes=left)
+    return text("plan.shift", until=moment(until), last=moment(last), minutes=number(left))
 
 
 def source_of(run: RunPlan, jumbo: JumboUse) -> str:
