@@ -105,10 +105,9 @@ def _minutes(facts: Facts, run: Json, notes: Notes) -> None:
         for place, row in enumerate(block["sets"]):
             where = f"{run['name']}, set {row['number']}"
             start, finish = (datetime.fromisoformat(row[key]) for key in ("start", "finish"))
-            now = done and not row["done"]  # what is left may wait, and begins where all stands
-            done = row["done"]
             apart = 0.0 if before is None else (start - before).total_seconds()
-            if now and apart > 0:
+            may_wait, done = done, row["done"]  # what ran may have been the last before a stop
+            if may_wait and apart > 0:
                 stood += apart / 60
             elif abs(apart) > 1:
                 notes.add("times", where, f"starts {start}, the set before ends {before}")
@@ -145,7 +144,9 @@ def _shift(facts: Facts, notes: Notes) -> None:
     """Runs follow one another; with an end of shift every set is finished by then."""
     timed = [run for run in facts.runs if run["start"] and run["blocks"]]
     for one, other in pairwise(timed):
-        notes.same("times", f"{other['name']}, start", other["start"], one["finish"])
+        waited = one["blocks"][-1]["sets"][-1]["done"] and other["start"] > one["finish"]
+        if not waited:
+            notes.same("times", f"{other['name']}, start", other["start"], one["finish"])
     until = facts.plan["settings"]["until"]
     if until is None:
         for run in facts.runs:

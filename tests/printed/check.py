@@ -84,7 +84,8 @@ def findings(made: Printed) -> tuple[Found, ...]:
     check_stock(facts, [workbook, labels], notes)
     left_out = {each["order"]: each["why"] for each in facts.plan["left_out"]}
     inputs = facts.inputs
-    if facts.plan["replaces"]:  # what stays has taken its jumbos before
+    if facts.plan["replaces"]:  # what stays has its jumbos; lines may have faults by now
+        left_out = {o: w for o, w in left_out.items() if not re.search("has faults|asked about", w)}
         wound = {jumbo["name"] for run in facts.runs for jumbo in run["jumbos"]}
         inputs = replace(inputs, listed=tuple(x for x in inputs.listed if x.name not in wound))
     return (*notes.found, *false_refusals(inputs, left_out))

@@ -101,3 +101,19 @@ def test_a_changed_line_of_the_terminal_is_found(made: Made) -> None:
     """Sets counted otherwise than everywhere else."""
     said = re.sub(r"(\d+) sets?, ", lambda m: f"{int(m[1]) + 1} sets, ", made.stdout, count=1)
     assert "sums of a run" in kinds(replace(made, stdout=said))
+
+
+def test_a_set_that_ran_and_is_printed_as_waiting_is_found(copied: Made) -> None:
+    """Its labels, its cores and its row to fill in."""
+    done = changed(copied, ".json", r'"done": false', lambda _: '"done": true')
+    assert {"reels", "cores to cut", "sheet As run"} <= kinds(done)
+
+
+def test_a_mark_that_the_crew_would_trust_is_found(copied: Made) -> None:
+    """All sets as the crew hold them, and no output says so; nor of a reel that is no good."""
+    path = copied.file(".json")
+    plan = path.read_text(encoding="utf-8")
+    path.write_text(plan.replace('"issued": ""', '"issued": "book-0"'), encoding="utf-8")
+    assert "mark of a block" in kinds(copied)
+    path.write_text(plan.replace('"spoiled": []', '"spoiled": [1]', 1), encoding="utf-8")
+    assert {"reels", "balance"} <= kinds(copied)

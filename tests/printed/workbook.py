@@ -174,7 +174,7 @@ def _block(rows: list[Row]) -> BlockSaid:
     texts = [value for value in rows[1] if isinstance(value, str)]
     band = re.match(
         rf" BLOCK (\d+) of \d+    (\d+) × (.*?) m    sets? (\d+)(?:–(\d+))?"
-        rf"(?:    page \d+ of \d+)?(?:    ({MARKS}))?",
+        rf"(?:    (?:NARROW|WIDE) JUMBO, [^ ]+ MM)?(?:    page \d+ of \d+)?(?:    ({MARKS}))?",
         str(rows[0][0]),
     )
     facts = re.fullmatch(

@@ -63,6 +63,15 @@ def test_a_plan_goes_on_as_its_sets_are_run(number: int, tmp_path: Path) -> None
     assert list(lived(case, made)) == []
 
 
+@pytest.mark.parametrize("number", [10, 31])
+def test_what_is_printed_of_a_plan_that_goes_on_holds(number: int, tmp_path: Path) -> None:
+    """Sets that ran, sets as the crew hold them and new ones, in all outputs alike."""
+    case = random_case(number)
+    made = make(case, tmp_path, time_limit_s=0.7)
+    assert (made.code, made.crash) == (0, ""), made.stderr
+    assert list(lived(case, made, plain=True)) == []
+
+
 @pytest.mark.parametrize("number", [2, 29])
 def test_on_a_machine_of_no_speed_there_is_a_plan(number: int, tmp_path: Path) -> None:
     """All that is ordered may be made of the odd jumbos, or a listed one hold not a single set."""
