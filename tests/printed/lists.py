@@ -231,6 +231,10 @@ def check_stock(facts: Facts, outputs: list[Output], notes: Notes) -> None:
                     if not (said.name == "labels" and reel.row["done"])
                 }  # fmt: skip
                 notes.same("reels for stock", f"{said.name}, {where}", sorted(marked), sorted(true))
+            above = re.search(r" and ([\d,.]+) \S+ \(.*planned is the one above", line["text"])
+            if above and not facts.inches:
+                planned = float(exact(line["planned"]))
+                notes.near("count above", where, float(above[1].replace(",", "")), planned, 0.0051)
             said_of = re.search(r"(\d+) reels?[^;]* to stock", line["text"])
             if ("stock" in line["text"]) != bool(said_of) or (
                 int(said_of[1]) if said_of else 0

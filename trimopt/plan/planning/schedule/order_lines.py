@@ -84,7 +84,8 @@ def _order_line(
         lacking_kg = float(lacking / asked) * ordered_kg
         state, text = lacks[0], _lacking_text(making, order, lacks[1], lacking, lacking_kg)
     elif made.gain > need.high and note is not None:
-        state, text = OrderState.NEEDS_SALES, _sales_text(making, note, order)
+        state = OrderState.NEEDS_SALES
+        text = _sales_text(making, note, order, planned, planned_kg)
     elif made.gain > need.high:
         state, text = OrderState.OVER, _over_text(making, order, made, need, surplus_kg)
     else:
@@ -180,13 +181,20 @@ def _surplus_kg(making: PreparedRun, order: Order, made: OrderTally, need: Requi
     return float(max(Fraction(0), made.area * making.kg_per_unit - need.max_quantity))
 
 
-def _sales_text(making: PreparedRun, note: SalesNote, order: Order) -> str:
+def _sales_text(
+    making: PreparedRun, note: SalesNote, order: Order, planned: Fraction, planned_kg: float
+) -> str:
+    """Say what counts lie nearest; sets wound longer or shorter may give something between."""
+
     def count(value: Fraction | None, mass_kg: float | None) -> str:
         amount = _amount(making, order, value or Fraction(0), 2)
         return f"{amount} ({_mass(making, mass_kg or 0)})"
 
+    below, above = count(note.below, note.below_kg), count(note.above, note.above_kg)
+    given = count(planned, planned_kg)
+    is_planned = "the one above" if given == above else given
     return (
-        "no whole number of reels lands inside the tolerance: the nearest are "
-        f"{count(note.below, note.below_kg)} and {count(note.above, note.above_kg)}; planned is "
-        "the one above unless the customer takes the one below"
+        "no whole number of reels lands inside the tolerance: at the nominal set lengths the "
+        f"nearest are {below} and {above}; planned is {is_planned} unless the customer takes the "
+        "one below"
     )
