@@ -143,9 +143,15 @@ def _minutes(facts: Facts, run: Json, notes: Notes) -> None:
 def _shift(facts: Facts, notes: Notes) -> None:
     """Runs follow one another; with an end of shift every set is finished by then."""
     timed = [run for run in facts.runs if run["start"] and run["blocks"]]
-    for one, other in pairwise(timed):
-        waited = one["blocks"][-1]["sets"][-1]["done"] and other["start"] > one["finish"]
-        if not waited:
+    if facts.plan["replaces"]:  # a run may be taken up again behind others
+        rows = [row for run in timed for block in run["blocks"] for row in block["sets"]]
+        rows.sort(key=lambda row: str(row["start"]))
+        for one, other in pairwise(rows):
+            if other["start"] < one["finish"]:
+                where = f"sets from {one['start']} and {other['start']}"
+                notes.add("times", where, f"the first ends {one['finish']}")
+    else:
+        for one, other in pairwise(timed):
             notes.same("times", f"{other['name']}, start", other["start"], one["finish"])
     until = facts.plan["settings"]["until"]
     if until is None:

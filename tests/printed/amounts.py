@@ -121,6 +121,8 @@ def _surplus_kg(
         high = max(math.floor(most / each), math.ceil(least / each))
         sheets = sum(facts.sheets_of(reel) for reel in reels)
         return max(0, sheets - high) * asked.sheet_kg
+    if asked.unit == "m":  # whole metres
+        least, most = Fraction(math.ceil(least)), Fraction(math.floor(most))
     beyond = max(Fraction(0), given - max(most, least))
     return beyond if asked.unit == "kg" else beyond * asked.width_mm * asked.gsm / 1_000_000
 
