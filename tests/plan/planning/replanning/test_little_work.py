@@ -120,18 +120,24 @@ def test_beside_kept_blocks_no_odd_jumbo_is_cut(
     assert listed == [("odd",), ()]
 
 
-def test_no_place_is_sought_for_an_order_that_is_late_anyway(
-    cases: tuple[Case, Case], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """One that kept sets finish too late; a new set of it that others delay is put before them."""
-    case, laid = cases[0], list[object]()
-    lay = BlockPlacing._laid
+@pytest.fixture
+def laid(monkeypatch: pytest.MonkeyPatch) -> list[object]:
+    """What was laid to place blocks, as it comes."""
+    seen, lay = list[object](), BlockPlacing._laid
 
     def counted(self: BlockPlacing, *args: Any) -> Any:
-        laid.append(args)
+        seen.append(args)
         return lay(self, *args)
 
     monkeypatch.setattr(BlockPlacing, "_laid", counted)
+    return seen
+
+
+def test_no_place_is_sought_for_an_order_that_is_late_anyway(
+    cases: tuple[Case, Case], laid: list[object]
+) -> None:
+    """One that kept sets finish too late; a new set of it that others delay is put before them."""
+    case = cases[0]
     blocks = case.plan.runs[0].blocks
     new = min(blocks[1:], key=lambda block: len(block.sets))
     kept = tuple(block for block in blocks if block is not new)
@@ -151,17 +157,10 @@ def test_no_place_is_sought_for_an_order_that_is_late_anyway(
 
 
 def test_ctrl_c_does_not_wait_for_orders_to_be_saved(
-    cases: tuple[Case, Case], monkeypatch: pytest.MonkeyPatch
+    cases: tuple[Case, Case], laid: list[object]
 ) -> None:
     """One that a place elsewhere would save is late then, and no rest that saves it is tried."""
-    case, laid = cases[0], list[object]()
-    lay = BlockPlacing._laid
-
-    def counted(self: BlockPlacing, *args: Any) -> Any:
-        laid.append(args)
-        return lay(self, *args)
-
-    monkeypatch.setattr(BlockPlacing, "_laid", counted)
+    case = cases[0]
     blocks = case.plan.runs[0].blocks
     new = min(blocks[1:], key=lambda block: len(block.sets))
     start = case.plan.settings.start
