@@ -14,7 +14,6 @@ from tests.printed.figures import exact
 from tests.printed.inputs import Asked, Inputs
 
 Json = dict[str, Any]
-_AS_IT_STANDS = {"set_up": False, "knife_moves": 0}  # the winder, for what is left of a block
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,12 +126,13 @@ class Facts:
         blocks = []
         for block in run["blocks"]:
             left = [row for row in block["sets"] if not row["done"]]
-            begun = {} if len(left) == len(block["sets"]) else _AS_IT_STANDS
-            if left:
-                still = [False for _ in block["knives_moved"]]
-                blocks.append(
-                    {**block, "sets": left, **begun, **({"knives_moved": still} if begun else {})}
-                )
+            if not left:
+                continue
+            rest = {**block, "sets": left}
+            if len(left) < len(block["sets"]):  # the winder stands as it needs
+                still = [False] * len(block["knives_moved"])
+                rest |= {"set_up": False, "knife_moves": 0, "knives_moved": still}
+            blocks.append(rest)
         return blocks
 
     def sheets_of(self, reel: Reel) -> int:
