@@ -26,7 +26,7 @@ from pathlib import Path
 from tests.bench.engine_params import add_set_option, params_of
 from tests.bench.setups_baselines import one_pass, pool_of, pool_program
 from tests.bench.setups_mill import mill_runs
-from tests.cutting.one_class import one_class
+from tests.cutting.one_class import exactly, one_class
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Demand, Instance, Status, WindingClass, solve
 from trimopt.cutting.model.instance import SCALE
@@ -68,7 +68,10 @@ def _textbook(
 ) -> Instance:
     return one_class(
         (w for w, _, _ in lines),
-        (Demand(low=low, high=high) for _, low, high in lines),
+        (
+            Demand(low=low, high=None) if high is None else exactly(low, high - low)
+            for _, low, high in lines
+        ),
         WindingClass(
             cost=1,
             width=deckle,

@@ -8,8 +8,8 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 
-from tests.cutting.one_class import one_class
-from trimopt.cutting import Demand, Instance, WindingClass
+from tests.cutting.one_class import exactly, one_class
+from trimopt.cutting import Instance, WindingClass
 
 SIZES = (15, 25, 40)
 
@@ -26,7 +26,7 @@ def mill_runs(seeds: int) -> Iterator[tuple[str, str, Instance]]:
                 f"mill_{size}_{seed:02d}",
                 one_class(
                     widths,
-                    (Demand(low=n, high=n) for n in counts),
+                    (exactly(n) for n in counts),
                     WindingClass(cost=1, width=6000, max_pieces=6000),
                 ),
             )

@@ -6,6 +6,13 @@ from collections.abc import Iterable
 
 from trimopt.cutting import Demand, Instance, Option, WindingClass
 
+_NEVER = 1_000  # what a piece too many costs, in sets: no plan of less loss has one
+
+
+def exactly(pieces: int, more: int = 0) -> Demand:
+    """So many pieces, or up to so many more, of a run whose loss is its number of sets."""
+    return Demand(low=pieces, high=pieces + more, surplus_worth=_NEVER)
+
 
 def one_class(
     widths: Iterable[int], demands: Iterable[Demand], limits: WindingClass, *, worth: int = 0

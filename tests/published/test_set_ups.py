@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.cutting.one_class import one_class
+from tests.cutting.one_class import exactly, one_class
 from trimopt.budget import Budget
 from trimopt.cutting import Demand, WindingClass, solve
 from trimopt.cutting.setups import trade_off
@@ -68,7 +68,7 @@ def test_paper_machine_ten_patterns_proven() -> None:
     """The 5,600 mm case takes 73 sets and 10 patterns, and fewer are proven not to do."""
     instance = one_class(
         (w for w, _ in PAPER_MACHINE),
-        (Demand(low=n, high=n) for _, n in PAPER_MACHINE),
+        (exactly(n) for _, n in PAPER_MACHINE),
         WindingClass(cost=1, width=5600, max_pieces=99),
     )
     trade = trade_off(instance, solve(instance), budget=Budget.lasting(None, 320))

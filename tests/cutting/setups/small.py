@@ -6,7 +6,7 @@ from itertools import combinations, product
 
 from hypothesis import strategies as st
 
-from tests.cutting.one_class import one_class
+from tests.cutting.one_class import exactly, one_class
 from trimopt.cutting import (
     Cut,
     Demand,
@@ -40,7 +40,7 @@ def every_pattern_of(instance: Instance) -> list[Pattern]:
 
 
 def min_by_count(instance: Instance, most: int) -> dict[int, int]:
-    """Least loss for at most 1, 2, … patterns, with nothing made in excess where that is free.
+    """Least loss for at most 1, 2, … patterns.
 
     A pattern may be wound for several orders or in several classes: `most` counts these rows.
     """
@@ -50,7 +50,7 @@ def min_by_count(instance: Instance, most: int) -> dict[int, int]:
         for chosen in combinations(patterns, size):
             for sets in product(range(1, MAX_SETS + 1), repeat=size):
                 cuts = tuple(Cut(p, n) for p, n in zip(chosen, sets, strict=True))
-                if not faults_of(instance, cuts) and not _free_surplus(instance, cuts):
+                if not faults_of(instance, cuts):
                     loss = loss_of(instance, cuts)
                     count = patterns_in(instance, cuts)
                     best[count] = min(best.get(count, loss), loss)
@@ -60,24 +60,13 @@ def min_by_count(instance: Instance, most: int) -> dict[int, int]:
     return best
 
 
-def _free_surplus(instance: Instance, cuts: tuple[Cut, ...]) -> bool:
-    made = [0] * len(instance.demands)
-    for cut in cuts:
-        for k, n in cut.pattern.pieces:
-            made[instance.options[k].demand] += instance.options[k].gain * n * cut.sets
-    return any(
-        demand.high is not None and not demand.surplus_worth and got > demand.high
-        for demand, got in zip(instance.demands, made, strict=True)
-    )
-
-
 @st.composite
 def textbook_runs(draw: st.DrawFn) -> Instance:
     """Cost 1; exact or at least."""
     exact = draw(st.booleans())
     widths = draw(st.lists(st.integers(4, 9), min_size=2, max_size=3, unique=True))
     demands = tuple(
-        Demand(low=low, high=low if exact else None)
+        exactly(low) if exact else Demand(low=low, high=None)
         for low in draw(st.lists(st.integers(1, 5), min_size=len(widths), max_size=len(widths)))
     )
     return one_class(

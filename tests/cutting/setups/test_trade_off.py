@@ -9,12 +9,11 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, assume, given, settings, strategies as st
 
-from tests.cutting.one_class import one_class
+from tests.cutting.one_class import exactly, one_class
 from tests.cutting.setups.small import every_pattern_of, mill_runs, min_by_count, textbook_runs
 from trimopt.budget import Budget
 from trimopt.cutting import (
     Cut,
-    Demand,
     Instance,
     Pattern,
     Status,
@@ -40,7 +39,7 @@ def run_of(max_over: int = 0) -> Instance:
     """Twelve widths, exact or with a range."""
     return one_class(
         WIDTHS,
-        (Demand(low=5 + i, high=5 + i + max_over) for i in range(len(WIDTHS))),
+        (exactly(5 + i, max_over) for i in range(len(WIDTHS))),
         WindingClass(cost=1, width=4800, max_pieces=9),
     )
 

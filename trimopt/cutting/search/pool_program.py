@@ -79,15 +79,12 @@ def proven_by(solver: cp_model.CpSolver) -> int | None:
 class PoolProgram:
     """The integer program: how many of each column, and the loss as its objective.
 
-    Of a demand that is `strict` nothing is made beyond its range.
     `whole` is False where a demand that must be made has no column or its figures are too great
     for the solver, `bounded` where making ever more of a demand may pay, so that the limits on the
     columns prove nothing.
     """
 
-    def __init__(
-        self, demands: Sequence[Demand], columns: Sequence[PoolColumn], strict: Sequence[bool] = ()
-    ) -> None:
+    def __init__(self, demands: Sequence[Demand], columns: Sequence[PoolColumn]) -> None:
         self.model = cp_model.CpModel()
         self.columns: list[cp_model.IntVar] = []
         self.terms: list[tuple[int, cp_model.IntVar]] = []
@@ -98,7 +95,7 @@ class PoolProgram:
         for column in columns:
             self._column(column)
         for i, demand in enumerate(demands):
-            self._demand(i, demand, strict=bool(strict) and strict[i])
+            self._demand(i, demand)
         self.objective = sum(weight * column for weight, column in self.terms) + self.constant
 
     def _column(self, column: PoolColumn) -> None:
@@ -110,7 +107,7 @@ class PoolProgram:
                 self.worth[i].append((worth, number, column.max_count))
         self.terms.append((column.loss, number))
 
-    def _demand(self, i: int, demand: Demand, *, strict: bool) -> None:
+    def _demand(self, i: int, demand: Demand) -> None:
         if demand.high is None and self.worth[i]:
             self.bounded = False
         if not self.made[i] and demand.low > 0:
@@ -126,9 +123,7 @@ class PoolProgram:
         if self.made[i]:
             self.model.add(total >= demand.low)
         back = 0
-        if demand.high is not None and beyond and strict:
-            self.model.add(total <= demand.high)
-        elif demand.high is not None and beyond:
+        if demand.high is not None and beyond:
             # What is beyond `high` takes back its worth; the variable is as large as it must be and
             # no larger, as it costs.
             surplus = self.model.new_int_var(0, beyond, "")

@@ -63,7 +63,7 @@ class AllPatterns:
             column_of(rest, pattern, max_count=most)
             for pattern, most in zip(self.patterns, limits, strict=True)
         ]
-        program = PoolProgram(rest.demands, columns, strict=self.tables.strict)
+        program = PoolProgram(rest.demands, columns)
         if not program.whole or not program.bounded:
             return None, None
         model = program.model

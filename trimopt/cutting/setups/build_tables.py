@@ -9,7 +9,7 @@ from itertools import groupby
 from math import gcd
 from typing import Self
 
-from trimopt.cutting.model.cuts import Cut, Pattern, is_allowed, patterns_in, totals_of
+from trimopt.cutting.model.cuts import Cut, Pattern, patterns_in, totals_of
 from trimopt.cutting.model.instance import SCALE, Instance, WindingClass
 from trimopt.cutting.model.loss import demand_loss
 from trimopt.cutting.model.outcome import Certificate
@@ -83,7 +83,6 @@ class BuildTables:
     value: tuple[float, ...]  # by option: loss that a piece pays for at the bound's prices
     low: tuple[int, ...]
     high: tuple[int | None, ...]
-    strict: tuple[bool, ...]  # by demand: a surplus would be free, so none is made
     shared: bool  # two cuts may be one pattern: classes of one setting, or options of one width
     by_demand: tuple[tuple[int, ...], ...]
 
@@ -123,17 +122,16 @@ class BuildTables:
             value=tuple(value),
             low=tuple(d.low for d in demands),
             high=tuple(d.high for d in demands),
-            strict=tuple(d.high is not None and not d.surplus_worth for d in demands),
             shared=len(strips) < len(options),
             by_demand=instance.by_demand(),
         )
 
     def loss(self, cuts: Sequence[Cut]) -> int | None:
-        """The loss of a plan as `loss_of` gives it; None where a demand is short or over."""
+        """The loss of a plan as `loss_of` gives it; None where a demand is short."""
         made, worth, cost = totals_of(self.instance, cuts)
         loss = SCALE * cost
         for i, demand in enumerate(self.instance.demands):
-            if made[i] < demand.low or (self.strict[i] and made[i] > (demand.high or 0)):
+            if made[i] < demand.low:
                 return None
             loss += demand_loss(demand, made[i], worth[i])
         return loss
@@ -166,42 +164,3 @@ class BuildTables:
             low * min((self.value[k] / self.gain[k] for k in self.by_demand[i]), default=0.0)
             for i, low in enumerate(self.low)
         )
-
-
-def without_surplus(
-    tables: BuildTables, cuts: tuple[Cut, ...], fixed: int
-) -> tuple[Cut, ...] | None:
-    """A plan with the pieces taken out that would be a free surplus; None where rules forbid it.
-
-    Parameters
-    ----------
-    cuts
-        A plan that meets every demand; its first `fixed` cuts stay as they are.
-    """
-    made, _, _ = totals_of(tables.instance, cuts)
-    over = [
-        got - (high or 0) if strict else 0
-        for got, high, strict in zip(made, tables.high, tables.strict, strict=True)
-    ]
-    kept_cuts = list(cuts[:fixed])
-    for cut in cuts[fixed:]:
-        left = cut.sets
-        while left:
-            counts = []
-            run = left
-            for k, n in cut.pattern.pieces:
-                i = tables.demand[k]
-                out = min(n, max(0, over[i]) // tables.gain[k])
-                if out:
-                    run = min(run, over[i] // (out * tables.gain[k]))
-                counts.append((k, n - out, out))
-            for k, _, out in counts:
-                over[tables.demand[k]] -= out * tables.gain[k] * run
-            pieces = tuple((k, n) for k, n, _ in counts if n)
-            if pieces:
-                pattern = Pattern(cut.pattern.winding_class, pieces)
-                if not is_allowed(tables.instance, pattern):
-                    return None
-                kept_cuts.append(Cut(pattern, run))
-            left -= run
-    return tuple(kept_cuts)

@@ -17,7 +17,7 @@ from trimopt.cutting.params import PARAMS, EngineParams, SetUpParams
 from trimopt.cutting.search.pattern_enumeration import all_patterns
 from trimopt.cutting.search.search_state import paper_cost
 from trimopt.cutting.setups.archive import Archive
-from trimopt.cutting.setups.build_tables import BuildTables, without_surplus
+from trimopt.cutting.setups.build_tables import BuildTables
 from trimopt.cutting.setups.dealt_sets import Merger
 from trimopt.cutting.setups.model import ParetoPoint, TradeOff
 from trimopt.cutting.setups.pattern_floor import fewest_patterns
@@ -65,22 +65,6 @@ class _TradeOffSearch:
         # The points that lose little more than the least, and the work that last changed them.
         self.near: list[tuple[int, int]] = []
         self.changed_at = 0
-
-    def begin(self, plan: tuple[Cut, ...]) -> None:
-        """Take in the engine's plan, without a surplus that it may hold because it is free."""
-        self.archive.add(plan)
-        if self.archive.loss:
-            return
-        exact = without_surplus(self.tables, plan, len(self.archive.fixed))
-        if exact is not None:
-            self.archive.add(exact)
-        if self.archive.loss:
-            return
-        # the rules of the patterns want more made than was asked: then let it be
-        self.tables = replace(self.tables, strict=(False,) * len(self.tables.strict))
-        for part in (self.archive, self.recreator, self.merger):
-            part.tables = self.tables
-        self.archive.add(plan)
 
     def spend(self, work: int) -> None:
         """Count work; it ends the search where it was the last."""
@@ -312,7 +296,7 @@ def trade_off(
             )
             start = (*fixed, *rest.cuts)
         if not faults_of(instance, start):  # what asks for nothing is met by no cut at all
-            search.begin(start)
+            search.archive.add(start)
         search.go(max_patterns)
     except SearchEnded:
         pass
