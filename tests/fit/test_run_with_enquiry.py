@@ -14,7 +14,9 @@ from trimopt.budget import Budget
 from trimopt.cutting import loss_of
 from trimopt.fit import Placement, basis_of_run, place_enquiry
 from trimopt.fit.extra_paper import ends_share
-from trimopt.fit.run_with_enquiry import hold_sets
+from trimopt.fit.planned_run import with_order
+from trimopt.fit.run_with_enquiry import hold_sets, may_get_kg
+from trimopt.making import ways
 from trimopt.plan.planning.run_jumbos import jumbos_for
 from trimopt.report.words.fit_words import paper_words
 from trimopt.report.words.units import METRIC
@@ -55,6 +57,17 @@ def test_a_mass_between_two_counts_of_reels_is_known() -> None:
     between = held.needs_sales(little.number)
     assert between is not None
     assert between[0] < 1 < between[1]
+
+
+def test_counted_reels_may_be_as_light_as_the_winder_may_make_them() -> None:
+    """What a tonne of them costs is proven over every length, not over those that are listed."""
+    run, mill = run_of(_LINER)
+    asked = replace(order(_LINER, 735), min_diameter_mm=1100.0, max_diameter_mm=1200.0)
+    low_kg, high_kg = may_get_kg(with_order(basis(_LINER), asked), asked.number)
+    spans = [way.span for way in ways(asked, mill, usable_m=mill.jumbo.usable_m)]
+    kg_a_m = 12 * 0.735 * run.grammage_gsm / 1000
+    assert low_kg == pytest.approx(kg_a_m * min(span.min_m for span in spans), abs=1)
+    assert high_kg == pytest.approx(kg_a_m * max(span.max_m for span in spans), abs=1)
 
 
 def test_most_of_the_plan_stays() -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil, floor
 
-from trimopt.book.model import Order
+from trimopt.book.model import Order, Unit
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, loss_of, patterns_in
 from trimopt.cutting.insertion import Insertion, insert_demand
@@ -15,7 +15,7 @@ from trimopt.cutting.model.cuts import totals_of
 from trimopt.cutting.model.loss import net_worth
 from trimopt.fit.extra_paper import use_of
 from trimopt.fit.planned_run import Basis, carried_over, with_order
-from trimopt.making import PreparedRun, kg_of_area
+from trimopt.making import CutOption, PreparedRun, kg_of_area
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,7 +166,7 @@ def placement_of(
     others_then_kg, _ = _net_kg(basis.making, basis.cuts, others)
     others_now_kg, _ = _net_kg(after, held.cuts, others)
     # The engine takes back the heaviest reel for one too many; no less than the range is got.
-    delivered_kg = max(delivered_kg, may_get_kg(after, order.number)[0])
+    delivered_kg = max(delivered_kg, may_get_kg(after, order.number, wound=False)[0])
     more_kg = after.loss_kg(loss_of(after.instance, held.cuts)) - basis.making.loss_kg(
         loss_of(basis.making.instance, basis.cuts)
     )
@@ -202,19 +202,35 @@ def _surplus(basis: Basis, held: HeldSets) -> tuple[tuple[str, float], ...]:
     return tuple(found)
 
 
-def may_get_kg(making: PreparedRun, number: str) -> tuple[float, float]:
-    """Min. and max. kilograms of an order that its tolerance allows."""
+def may_get_kg(making: PreparedRun, number: str, *, wound: bool = True) -> tuple[float, float]:
+    """Min. and max. kilograms of an order that its tolerance allows.
+
+    Of counted reels they are of the lengths that these may be wound to, or not yet `wound`, of
+    those that are listed.
+    """
     place = next(k for k, order in enumerate(making.run.orders) if order.number == number)
     demand = making.instance.demands[place]
-    ratios = [
-        Fraction(option.worth, option.gain)
-        for option in making.instance.options
-        if option.demand == place
+    areas = [
+        Fraction(offered.worth, offered.gain) * share
+        for offered, option in zip(making.instance.options, making.options, strict=True)
+        if offered.demand == place
+        for share in (_shares_of_area(option, making) if wound else (1,))
     ]
     high = demand.low if demand.high is None else max(demand.low, demand.high)
     gsm, unit_mm = making.run.grammage_gsm, making.unit_mm
-    min_area, max_area = floor(demand.low * min(ratios)), ceil(high * max(ratios))
+    min_area, max_area = floor(demand.low * min(areas)), ceil(high * max(areas))
     return kg_of_area(min_area, gsm, unit_mm), kg_of_area(max_area, gsm, unit_mm)
+
+
+def _shares_of_area(option: CutOption, making: PreparedRun) -> tuple[Fraction, ...]:
+    """A reel's area at its shortest and longest, as shares of that at its listed length.
+
+    Only of counted reels: by mass, metres or sheets an order gets the same at every length.
+    """
+    if option.order.unit is not Unit.REELS:
+        return (Fraction(1),)
+    listed_m = making.classes[option.winding_class].length_m
+    return Fraction(option.min_m, listed_m), Fraction(option.max_m, listed_m)
 
 
 def _metres(lengths: Counter[int]) -> int:
