@@ -210,12 +210,17 @@ def hold_enquiry(
         Just this is held already, or the ledger cannot be written.
     """
     from trimopt.fit import as_order
+    from trimopt.paper import Measured
 
     if until < on:
         raise RequestError(f"{until} is over; name a day from {on} on")
     if answer.stop or answer.lacking is not None or answer.placement is None:
         raise RequestError("the answer does not say that it fits a run of the book")
     order = replace(as_order(answer.enquiry), number="", held_until=until)
+    if not answer.written.metric:
+        figure = answer.written.figure(Measured.WIDTH, order.width_mm)
+        width = f"{figure} {answer.written.unit(Measured.WIDTH)}"
+        order = replace(order, as_written=(("width", width),))
     return ledger.hold(order, mill.name, mill.winder.name, on=on, counted=counted)
 
 

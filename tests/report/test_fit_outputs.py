@@ -5,12 +5,15 @@ from __future__ import annotations
 import io
 import json
 from dataclasses import replace
+from datetime import date
 from fractions import Fraction
 from functools import cache
+from pathlib import Path
 
 import pytest
 from rich.console import Console
 
+import trimopt
 from tests.fit.asking import basis, enquiry, order
 from tests.fit.programs import NAMES, run_of
 from trimopt.book import Unit
@@ -28,6 +31,7 @@ from trimopt.fit import (
 )
 from trimopt.fit.replanned import replan_with
 from trimopt.fit.run_with_enquiry import hold_sets
+from trimopt.paper import UnitSystem, Written
 from trimopt.plan.model import Effort
 from trimopt.plan.planning.chosen_run import ProvenOnce
 from trimopt.plan.planning.run_jumbos import jumbos_for
@@ -35,7 +39,7 @@ from trimopt.report.html.fit_page import fit_page_html
 from trimopt.report.json.fit_json import answer_fields
 from trimopt.report.terminal.fit_terminal import print_answer
 from trimopt.report.words.fit_words import answer_lines, before_and_after
-from trimopt.report.words.held_words import held_as
+from trimopt.report.words.held_words import held_as, held_text
 from trimopt.report.words.units import METRIC
 
 _LINER = NAMES[4]
@@ -88,13 +92,29 @@ def _planned() -> RunWithEnquiry:
 def test_reels_beyond_the_tolerance_are_not_called_inside_it() -> None:
     """15 reels held for 12 asked were, though three of them went to stock."""
     answer, held = _answer(), replace(order(_LINER, 735), number="HELD-1")
+    _, mill = run_of(_LINER)
     assert answer.placement is not None
     for surplus_kg, said in ((0.0, "inside the tolerance"), (9.0, "the tolerance for stock")):
         placed = replace(answer.placement, surplus_kg=surplus_kg)
         asked = replace(answer.enquiry, quantity=Fraction(placed.reels + 1))
-        line = held_as(replace(answer, enquiry=asked, placement=placed, planned=None), held)
+        line = held_as(replace(answer, enquiry=asked, placement=placed, planned=None), held, mill)
         assert line.startswith("held as HELD-1 until")
         assert line.endswith(said), line
+
+
+def test_what_is_held_in_inches_is_listed_in_inches(tmp_path: Path) -> None:
+    """As it was offered: the mill file says "as the book is written", and there is no book."""
+    _, mill = run_of(_LINER)
+    day = date(2026, 11, 23)
+    asked = replace(_answer().enquiry, width_mm=Fraction("738.1875"))
+    inch = replace(_answer(), enquiry=asked, written=Written(system=UnitSystem.INCH_POUND))
+    ledger = trimopt.open_ledger(tmp_path / "ledger.sqlite")
+    held = trimopt.hold_enquiry(inch, mill, ledger, day, on=day)
+    assert "12 reels of 29 1/16 in, " in held_as(inch, held, mill)
+    (hold,) = ledger.holds()
+    assert " 29 1/16 in, " in held_text(hold, day, None)
+    with pytest.raises(trimopt.LedgerError, match="HELD-1 holds just this"):
+        trimopt.hold_enquiry(replace(inch, written=Written()), mill, ledger, day, on=day)
 
 
 def _printed(width: int, encoding: str = "utf-8", *, details: bool = True) -> str:

@@ -165,7 +165,7 @@ def command(
         from trimopt import fit_page_html
 
         write_whole(page, fit_page_html(answer, mill))
-    show = partial(_show, answer, page, as_json=as_json, details=details)
+    show = partial(_show, answer, mill, page, as_json=as_json, details=details)
     _hold(holding, answer, mill, show)
     if alternatives and answer.placement is not None and not answer.alternatives and not as_json:
         _say_no_help()
@@ -346,7 +346,13 @@ def _say_answer(row: int, answer: Answer) -> None:
 
 
 def _show(
-    answer: Answer, page: Path | None, held: Order | None, *, as_json: bool, details: bool
+    answer: Answer,
+    mill: Mill,
+    page: Path | None,
+    held: Order | None,
+    *,
+    as_json: bool,
+    details: bool,
 ) -> None:
     if as_json:
         from trimopt import answer_fields
@@ -360,6 +366,6 @@ def _show(
     if held is not None:
         from trimopt.report.words.held_words import held_as
 
-        say(held_as(answer, held))
+        say(held_as(answer, held, mill))
     if page is not None:
         say(f"written: {page}")

@@ -47,6 +47,6 @@ def command(
         say_json(json.dumps(rows, indent=1, ensure_ascii=False))
         return
     for each in shown:
-        say(held_text(each, day))
+        say(held_text(each, day, mill))
     if not shown:
         say("nothing is held")

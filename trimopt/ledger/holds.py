@@ -117,9 +117,9 @@ def hold_in(
 
 
 def _as_asked(order: Order) -> Order:
-    """What is held, without number and day; a customer in capitals is the same."""
+    """What is held, without number, day and units; a customer in capitals is the same."""
     customer = one_form(order.customer).casefold()
-    return replace(order, number="", held_until=None, customer=customer)
+    return replace(order, number="", held_until=None, customer=customer, as_written=())
 
 
 def release_in(connection: Connection, number: str, *, on: date) -> None:

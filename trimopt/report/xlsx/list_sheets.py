@@ -210,7 +210,7 @@ def _allowed_text(line: OrderLine, units: Units) -> str:
 
 def _remarks(line: OrderLine) -> str:
     remarks = [why_text(line), line.remarks, line.packing, line.winding_side, line.destination]
-    if line.as_written:
+    if line.as_written and line.held_until is None:
         remarks.append(text("order.in_book", written=written_text(line)))
     return "; ".join(remark for remark in remarks if remark)
 
