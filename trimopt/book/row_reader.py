@@ -47,9 +47,9 @@ class BookTable:
     settings: BookSettings
 
     def heading(self, key: str) -> str:
-        """What a column is headed; without it in the book, as the template heads it."""
+        """What a column is headed; without it in the book, its name, of no unit."""
         heading = self.headings.get(key)
-        return self.columns[key].heading if heading is None else heading.text
+        return self.columns[key].heading.partition(" [")[0] if heading is None else heading.text
 
     def fault(
         self, row: int | None, wrong: str, right: str, *, key: str = "", value: object = None
