@@ -96,7 +96,7 @@ def test_free_on_a_sheet_is_a_fault(tmp_path: Path) -> None:
 
 
 def test_a_mill_without_the_column(tmp_path: Path) -> None:
-    """Where the book has no such column, the warning names ours: in no unit, it may be in inches."""
+    """Where the book has no such column, the warning names ours, in no unit."""
     row = {key: value for key, value in REEL.items() if key != LEAST}
     book = read_rows(tmp_path, row)
     assert book.orders[0].min_diameter_mm == 1200.0

@@ -201,7 +201,13 @@ made_from_options = together(
         metavar="FILE",
         help="The order book. Default: the file that the plan names.",
     ),
-    mill_option,
+    click.option(
+        "--mill",
+        "mill_path",
+        type=FILE,
+        metavar="FILE",
+        help="The mill file. Default: the file that the plan names.",
+    ),
     click.option(
         "--instructions",
         type=FILE,
