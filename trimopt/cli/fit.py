@@ -125,8 +125,8 @@ def command(
     it can be made and how it fills the deckle alone. Figures may state their unit, such as
     "29 1/16 in", "12 short tons" or "42 lb/1000 ft2". Exit code 5 when it cannot be made, 10 when
     the planner is to be asked: it is dear, no whole number of reels is inside the tolerance, hours
-    or paper may not last, or nothing was found in time; 3 when a row of the list is at fault. A list
-    ends with the code of its worst row, or with 10 when its rows cannot all be had together.
+    or paper may not last, or nothing was found in time; 3 when a row of the list is at fault.
+    A list ends with the code of its worst row, or with 10 when its rows cannot all be had together.
 
     Example: trimopt fit orders/shift.xlsx --width 735 --reels 12 --diameter 1250
     """
