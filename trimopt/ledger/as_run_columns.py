@@ -32,7 +32,7 @@ class AsRunColumn:
 
 AS_RUN_COLUMNS = (
     AsRunColumn("Plan", "plan", "text", 12, given=True),
-    AsRunColumn("Run", "run", "text", 28, given=True),
+    AsRunColumn("Run", "run", "text", 34, given=True),
     AsRunColumn("Set", "number", "count", 8, given=True),
     AsRunColumn("Jumbo", "jumbo", "text", 9, given=True),
     AsRunColumn("Planned length m", "planned_m", "m", 9, given=True),

@@ -11,7 +11,7 @@ from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan
 from trimopt.plan.proof_data import TradePoint
 from trimopt.plan.reel_rows import ReelRow, cores_across
 from trimopt.plan.way_out import RunWaysOut, WayOut
-from trimopt.report.table_columns import TableColumn
+from trimopt.report.table_columns import RUN_WIDTH, TableColumn
 from trimopt.report.words import proof_words
 from trimopt.report.words.plan_words import (
     alike,
@@ -82,7 +82,7 @@ def _delivered_share(run: RunPlan) -> float | None:
 
 
 RUNS = (
-    TableColumn("run", 30, "strong", lambda run: run.name),
+    TableColumn("run", 36, "strong", lambda run: run.name),
     TableColumn("jumbos", 9, "count", lambda run: len(run.jumbos)),
     TableColumn("sets", 10, "count", lambda run: len(run.sets)),
     TableColumn("set_ups", 16, "text",
@@ -107,7 +107,7 @@ def jumbos_of(*runs: RunPlan) -> list[tuple[RunPlan, JumboUse]]:
 
 
 JUMBOS = (
-    TableColumn("run", 28, "text", lambda row: row[0].name),
+    TableColumn("run", RUN_WIDTH, "text", lambda row: row[0].name),
     TableColumn("jumbo", 13, "strong", lambda row: row[1].name),
     TableColumn("from", 10, "text", lambda row: source_of(*row)),
     TableColumn("width", 10, "mm", lambda row: row[1].width_mm),
@@ -298,7 +298,7 @@ def _use_of(reel: ReelRow) -> str:
 
 REEL_LIST = (
     TableColumn("reel", 17, "strong", lambda reel: reel.identity),
-    TableColumn("run", 30, "text", lambda reel: reel.run),
+    TableColumn("run", RUN_WIDTH, "text", lambda reel: reel.run),
     TableColumn("jumbo", 9, "text", lambda reel: reel.jumbo),
     TableColumn("set", 6, "count", lambda reel: reel.set_number),
     TableColumn("position", 9, "count", lambda reel: reel.position),

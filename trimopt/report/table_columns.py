@@ -14,6 +14,7 @@ from typing import Any
 from trimopt.report.words.texts import heading
 from trimopt.report.words.units import METRIC, Units, percent, short_moment
 
+RUN_WIDTH = 34  # of a column of runs: Kraft linerboard 42 lb/1000 ft² on one line
 Value = str | int | float | Fraction | date | datetime | bool | None
 
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from io import BytesIO
 
 import pytest
 from openpyxl import load_workbook
 
+from trimopt.ledger.as_run_columns import AS_RUN_COLUMNS
+from trimopt.report.plan_tables import JUMBOS, REEL_LIST, RUNS
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.units import METRIC
-from trimopt.report.xlsx.workbook_writer import Workbook
+from trimopt.report.xlsx.workbook_writer import Workbook, text_lines
 
 _COLUMNS = (
     TableColumn("customer", 8, "text", lambda kg: f"a customer of {kg} kg of paper"),
@@ -38,3 +41,11 @@ def test_a_column_is_as_wide_as_its_longest_figure(kg: float, shown: tuple[str, 
     for width, figure in zip(figures, shown, strict=True):
         assert width >= max(7.9, len(figure.replace(",", "")) + 1)
         assert width < 2 * max(8, len(figure))
+
+
+@pytest.mark.parametrize("columns", [RUNS[:1], JUMBOS[:1], REEL_LIST[1:2], AS_RUN_COLUMNS[1:2]])
+def test_a_run_of_a_common_name_takes_one_line(columns: Sequence[TableColumn]) -> None:
+    """A list of reels takes fewer pages then."""
+    (run,) = columns
+    strong = run.kind == "strong"
+    assert text_lines("Kraft linerboard 42 lb/1000 ft²", run.width, bold=strong) == 1

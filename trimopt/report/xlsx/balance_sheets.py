@@ -10,7 +10,7 @@ from trimopt.plan.model import Block, Plan, RunPlan, SetRow
 from trimopt.plan.proof_data import SetLength
 from trimopt.plan.states import OrderState
 from trimopt.report.plan_tables import BALANCE, TRADE_OFF, balance_rows, part_names, trade_points
-from trimopt.report.table_columns import TableColumn
+from trimopt.report.table_columns import RUN_WIDTH, TableColumn
 from trimopt.report.words.plan_words import mass_on, settings_text
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
@@ -121,7 +121,7 @@ class _Timed:
 
 
 _TIMETABLE = (
-    TableColumn("run", 28, "text", lambda each: each.run.name),
+    TableColumn("run", RUN_WIDTH, "text", lambda each: each.run.name),
     TableColumn("set", 6, "count", lambda each: each.row.number),
     TableColumn("block", 9, "count", lambda each: each.block.number),
     TableColumn("jumbo", 12, "text", lambda each: " + ".join(each.row.jumbos)),

@@ -23,7 +23,7 @@ from trimopt.report.plan_tables import (
     ways_head,
     ways_of,
 )
-from trimopt.report.table_columns import TableColumn
+from trimopt.report.table_columns import RUN_WIDTH, TableColumn
 from trimopt.report.words.plan_words import (
     attention_first,
     loads_by_sheeter,
@@ -66,7 +66,7 @@ def add_jumbos(book: Workbook, plan: Plan) -> None:
 
 
 _CORES = (
-    TableColumn("run", 34, "text", lambda row: row[0]),
+    TableColumn("run", RUN_WIDTH, "text", lambda row: row[0]),
     TableColumn("core_inside", 14, "core", lambda row: row[1].core_mm),
     TableColumn("core_cut", 14, "mm", lambda row: row[1].width_mm),
     TableColumn("pieces", 12, "count", lambda row: row[1].pieces),
@@ -76,7 +76,7 @@ _CORES = (
 
 _SHEETERS = (
     TableColumn("sheeter", 15, "strong", lambda row: row[1].sheeter),
-    TableColumn("run", 28, "text", lambda row: row[0]),
+    TableColumn("run", RUN_WIDTH, "text", lambda row: row[0]),
     TableColumn("order", 12, "text", lambda row: row[1].order),
     TableColumn("customer", 22, "text", lambda row: row[1].customer),
     TableColumn("reels", 8, "count", lambda row: row[1].reels),

@@ -17,7 +17,7 @@ from typing import Any
 
 from trimopt.plan.codec import plan_json
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow
-from trimopt.report.table_columns import TableColumn
+from trimopt.report.table_columns import RUN_WIDTH, TableColumn
 from trimopt.report.words.texts import text
 from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.workbook_writer import Workbook, text_lines
@@ -75,7 +75,7 @@ class _SetOfRun:
 def set_columns(shape: SheetShape) -> tuple[TableColumn, ...]:
     """Give the columns of the sheet; headings are found again by their text."""
     columns = [
-        TableColumn("", 26, "text", lambda row: row.run.name, "Run"),
+        TableColumn("", RUN_WIDTH, "text", lambda row: row.run.name, "Run"),
         TableColumn("", 7, "count", lambda row: row.each.number, "Issued as"),
         TableColumn("", 7, "count", lambda row: row.block.number, "Block"),
         TableColumn("", 7, "count", lambda row: row.each.number, "Runs as"),
