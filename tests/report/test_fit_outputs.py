@@ -32,6 +32,7 @@ from trimopt.fit import (
 from trimopt.fit.replanned import replan_with
 from trimopt.fit.run_with_enquiry import hold_sets
 from trimopt.paper import UnitSystem, Written
+from trimopt.paper.measures import basis_weight_unit
 from trimopt.plan.model import Effort
 from trimopt.plan.planning.chosen_run import ProvenOnce
 from trimopt.plan.planning.run_jumbos import jumbos_for
@@ -219,6 +220,21 @@ def test_a_page_shows_the_same_and_escapes_what_came_from_outside() -> None:
     assert page.count("<svg") == 1
     assert "<script" not in page
     assert "authorises no adjustment" in page
+
+
+def test_a_page_in_inches_is_so_throughout() -> None:
+    """The paper by its basis weight, and the unit of lengths in their heading."""
+    run, mill = run_of(_LINER)
+    grade = mill.grade(run.grade)
+    assert grade is not None
+    liner = replace(grade, basis_weight=basis_weight_unit("lb/1000 ft²"))
+    inch = Written(system=UnitSystem.INCH_POUND)
+    page = fit_page_html(replace(_answer(), written=inch), replace(mill, grades=(liner,)))
+    assert "Length [ft]" in page
+    assert "Length m" not in page
+    head, _, _ = page.partition("</header>")
+    assert "lb/1000 ft²" in head
+    assert "g/m²" not in head
 
 
 def test_json_has_every_figure_and_no_infinity() -> None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from trimopt.book.run_names import paper_weight
 from trimopt.errors import types_checked
 from trimopt.report.fit_tables import ALONE, WIDTH
 from trimopt.report.html.page_writer import rendered
@@ -35,6 +36,7 @@ def fit_page_html(answer: Answer, mill: Mill) -> str:
         "fit.html.j2",
         units,
         title=text("fit.title", size=units.several(sides, "mm", " × ")),
+        weight=paper_weight(enquiry.grammage_gsm, (), mill.grade(enquiry.grade), answer.written),
         answer=answer,
         mill=mill,
         words=fit_words,
@@ -53,7 +55,8 @@ _COLUMNS = {
     ),
     "sets": (
         TableColumn("sets", 0, "count", lambda row: row.sets),
-        TableColumn("length", 0, "text", said=fit_words.length_words),
+        TableColumn("length", 0, "text", unit="m", said=lambda row, units: (
+            units.range_of((row.min_length_m, row.length_m), "m"))),
         TableColumn("core", 0, "core", lambda row: (
             text("fit.any_short") if row.core_mm is None else row.core_mm)),
         TableColumn("diameter", 0, "diameter", lambda row: row.diameter_mm),
@@ -126,7 +129,10 @@ def _drawing(curve: Curve, asked_mm: Fraction, units: Units) -> _CurveDrawing | 
         path="".join(
             f"{pen}{x(float(p.width_mm))} {y(p.marginal_use)}" for pen, p in _strokes(points)
         ),
-        grid=tuple((y(use), f"{use:.2f}", x(mm), units.said(mm, "diameter")) for use, mm in scales),
+        grid=tuple(
+            (y(use), f"{round(use, 2) + 0.0:.2f}", x(mm), units.said(mm, "diameter"))
+            for use, mm in scales
+        ),
         valleys=tuple((x(float(p.width_mm)), y(p.marginal_use)) for p in curve.valleys),
         asked=(x(float(asked_mm)), units.said(asked_mm, "mm"))
         if first <= asked_mm <= last

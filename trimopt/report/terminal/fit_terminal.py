@@ -85,7 +85,8 @@ def _sets(say: TerminalWriter, sets: Sequence[PlacedSet]) -> None:
         )
         say.wrapped(
             text(
-                "fit.set_line", sets=row.sets, length=fit_words.length_words(row, units),
+                "fit.set_line", sets=row.sets,
+                length=units.span((row.min_length_m, row.length_m), "m"),
                 core=fit_words.core_words(row.core_mm, units), trim=units.said(row.trim_mm, "mm"),
                 diameter=units.said(row.diameter_mm, "diameter"), across=across,
             ),

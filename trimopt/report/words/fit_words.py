@@ -216,14 +216,6 @@ def alternative_words(alternative: fit.Alternative, units: Units) -> str:
     )
 
 
-def length_words(row: fit.PlacedSet, units: Units) -> str:
-    """Length of some sets, from the shortest to the longest."""
-    longest = units.said(row.length_m, "m")
-    if row.min_length_m == row.length_m:
-        return longest
-    return f"{units.bare(row.min_length_m, 'm')}–{longest}"
-
-
 def together_line(together: Together, units: Units) -> str:
     """Which can all be had, what is proven of the selection, and its extra paper."""
     count, out = len(together.chosen), [str(each.key) for each in together.declined]
