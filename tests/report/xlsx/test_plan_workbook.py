@@ -30,6 +30,7 @@ from trimopt.report.words.texts import VARIABLE
 from trimopt.report.words.units import METRIC
 from trimopt.report.xlsx import workbook_writer as writer
 from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW
+from trimopt.report.xlsx.balance_sheets import add_trade_off
 from trimopt.report.xlsx.plan_workbook import crew_workbook, plan_workbook
 from trimopt.text import for_workbook
 from trimopt.whole_files import write_whole
@@ -278,6 +279,19 @@ def test_trade_off_is_a_table_and_a_native_chart(book: Workbook) -> None:
     ]
     assert [r["Across the width, before winding kg"] for r in rows] == [5200, 1226, 1000]
     assert len(vars(sheet)["_charts"]) == 1
+
+
+def test_no_chart_of_the_trade_off_lies_over_two_pages() -> None:
+    """Two runs a page; a sheet that is fitted to the page's width has no breaks of its own."""
+    plan = sample_plan()
+    run = next(each for each in plan.runs if each.trade_off)
+    book = writer.Workbook(METRIC)
+    add_trade_off(book, replace(plan, runs=(run,) * 5))
+    sheet = load_workbook(BytesIO(book.saved()))["Trade-off"]
+    fitted = sheet.sheet_properties.pageSetUpPr
+    assert fitted is None or not fitted.fitToPage
+    starts = [row for row in range(1, sheet.max_row + 1) if sheet.cell(row, 1).value == run.name]
+    assert [each.id + 1 for each in sheet.row_breaks.brk] == [starts[2], starts[4]]
 
 
 def test_timetable_says_what_ends_and_what_comes_before(book: Workbook) -> None:

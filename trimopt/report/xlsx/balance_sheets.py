@@ -51,6 +51,9 @@ def _balance_rows(run: RunPlan, units: Units) -> list[tuple[str, float, float | 
     return rows
 
 
+_CHARTS_A_PAGE, _TRADE_OFF_SCALE = 2, 66  # A4 landscape: per cent, table and chart side by side
+
+
 def add_trade_off(book: Workbook, plan: Plan) -> None:
     """Add the least loss for each number of patterns, as table and chart, where a run has it."""
     runs = [run for run in plan.runs if trade_points(run)]
@@ -60,8 +63,10 @@ def add_trade_off(book: Workbook, plan: Plan) -> None:
     sheet.columns(TRADE_OFF)
     sheet.title_line(text("trade_off.heading"))
     sheet.note(2, text("trade_off.note"), TRADE_OFF)
-    row = 3
-    for run in runs:
+    row, breaks = 3, []
+    for place, run in enumerate(runs):
+        if place and place % _CHARTS_A_PAGE == 0:
+            breaks.append(row - 1)
         sheet.section(row, run.name, len(TRADE_OFF))
         points = trade_points(run)
         strong = [index for index, point in enumerate(points) if point.chosen]
@@ -69,7 +74,9 @@ def add_trade_off(book: Workbook, plan: Plan) -> None:
         for index in strong:
             sheet.put((row + 2 + index, 5), text("trade_off.chosen_mark"), "text", "strong")
         _chart(sheet, row + 1, [point.patterns for point in points])
-        row = max(after, row + 19) + 1
+        row = max(after, row + 18) + 1
+    sheet.sheet.set_print_scale(_TRADE_OFF_SCALE)  # a sheet fitted to the page has no breaks
+    sheet.sheet.set_h_pagebreaks(breaks)
     sheet.frozen(2, 1)
 
 
