@@ -65,6 +65,10 @@ _MOMENT = datetime(2026, 4, 3, tzinfo=UTC)
         (lambda: _LEDGER.keep("a"), "Ledger.keep: plan is of type str"),
         (lambda: _LEDGER.trend(begins="2026-04-03"), "begins is of type str, not date"),
         (lambda: _LEDGER.trend(ends=_MOMENT), "ends is of type datetime, not date"),
+        (lambda: _LEDGER.trend(grade=5), "grade is of type int, not str, which a text in quotes"),
+        (lambda: _LEDGER.hold("a", "b", "c", on=_MOMENT), "order is of type str, not Order"),
+        (lambda: _FRONT.trend_json("a"), "trend is of type str, not Trend, which Ledger.trend"),
+        (lambda: _FRONT.make_plans("a"), "a job is of type str, not PlanJob"),
     ],
 )
 def test_what_is_of_another_type_is_told_with_where_to_get_it(

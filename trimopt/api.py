@@ -224,6 +224,7 @@ def hold_enquiry(
     return ledger.hold(order, mill.name, mill.winder.name, on=on, counted=counted)
 
 
+@types_checked
 def answer_list(
     path: str | os.PathLike[str],
     into: str | os.PathLike[str],

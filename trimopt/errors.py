@@ -37,7 +37,14 @@ _HAD_FROM = {
     "Request": "trimopt.Request(hours=8)",
     "Enquiry": "trimopt.Enquiry(...) or trimopt.read_enquiry(...)",
     "Ledger": "trimopt.open_ledger(path)",
+    "Answer": "trimopt.answer_enquiry(enquiry, mill, book)",
+    "Order": "trimopt.hold_enquiry(answer, mill, ledger, until, on=day)",
+    "EnquiryService": "trimopt.EnquiryService(mill, book, plan)",
+    "PlanDifference": "trimopt.revise_plan(edited, book, mill).difference",
+    "Trend": "Ledger.trend()",
+    "PlanJob": "trimopt.PlanJob(book=path, mill=path)",
     "date": "datetime.date(2026, 4, 3)",
+    "str": "a text in quotes",
 }
 
 
@@ -91,6 +98,20 @@ class WrongTypeError(TrimoptError, TypeError):
     """A script gave something of another type than is asked for; the text says where to get it."""
 
 
+def require_type(value: object, kind: str, what: str) -> None:
+    """Refuse what is of another type than is asked for, with where to get that.
+
+    Raises
+    ------
+    WrongTypeError
+        It is of another type.
+    """
+    its = [each.__name__ for each in type(value).__mro__]
+    if kind not in its or (kind == "date" and "datetime" in its):
+        where = _HAD_FROM[kind]
+        raise WrongTypeError(f"{what} is of type {its[0]}, not {kind}, which {where} gives")
+
+
 def types_checked(function: _F) -> _F:
     """Refuse a book, a mill, a plan and the like that is none, as a path in its place.
 
@@ -100,7 +121,9 @@ def types_checked(function: _F) -> _F:
     asked = {
         name: kinds
         for name, said in function.__annotations__.items()
-        if name != "return" and (kinds := said.split(" | ")) and kinds[0] in _HAD_FROM
+        if name != "return"
+        and (kinds := said.split(" | "))[0] in _HAD_FROM
+        and set(kinds[1:]) <= {"None"}
     }
 
     @wraps(function)
@@ -109,13 +132,7 @@ def types_checked(function: _F) -> _F:
             kinds = asked.get(name)
             if kinds is None or (value is None and "None" in kinds):
                 continue
-            its = [kind.__name__ for kind in type(value).__mro__]
-            if kinds[0] not in its or (kinds[0] == "date" and "datetime" in its):
-                of, where = (
-                    f"{function.__qualname__}: {name} is of type {its[0]}",
-                    _HAD_FROM[kinds[0]],
-                )
-                raise WrongTypeError(f"{of}, not {kinds[0]}, which {where} gives")
+            require_type(value, kinds[0], f"{function.__qualname__}: {name}")
         return function(*given, **named)
 
     return cast("_F", checked)

@@ -17,7 +17,7 @@ from time import monotonic
 
 from trimopt.api import open_ledger
 from trimopt.book import Book, read_book
-from trimopt.errors import TrimoptError
+from trimopt.errors import TrimoptError, require_type
 from trimopt.interrupt import asked_to_stop
 from trimopt.mill import Mill, read_mill
 from trimopt.plan.model import Request
@@ -105,6 +105,8 @@ def make_plans(
         A row for each job, in their order.
     """
     asked = tuple(jobs)
+    for job in asked:
+        require_type(job, "PlanJob", "make_plans: a job")
     rows: dict[int, PlannedBook] = {}
     left = longest_first([_size(job) for job in asked])
 

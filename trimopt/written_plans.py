@@ -36,6 +36,7 @@ _CHECKS_WITH = ("trimopt.check", "trimopt.fit.curve", "trimopt.report.html.plan_
 _WRITES_WITH = ("trimopt.report.xlsx.plan_workbook",)
 
 
+@types_checked
 def plan_workers(book: Book, processes: int | None) -> AbstractContextManager[Workers | None]:
     """Give processes for `make_plan` and `write_plan`: one for each run, two at least.
 

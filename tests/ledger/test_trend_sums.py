@@ -328,8 +328,15 @@ def test_days_that_end_before_they_begin_are_an_error(file_ledger: URL) -> None:
         trend(file_ledger, Asked(begins=date(2024, 2, 2), ends=date(2024, 1, 30)))
 
 
-@pytest.mark.parametrize("target", [-3.0, 101.0, float("nan")])
-def test_a_target_is_a_share_of_the_web(file_ledger: URL, target: float) -> None:
+@pytest.mark.parametrize("shifts", ["6,14,22", 6, (25,), ("6", 14)])
+def test_shifts_are_hours(file_ledger: URL, shifts: Any) -> None:
+    """As the command line reads them, and no text of them."""
+    with pytest.raises(LedgerError, match="hours from 0 to 23"):
+        trend(file_ledger, Asked(), by="shift", shifts=shifts)
+
+
+@pytest.mark.parametrize("target", [-3.0, 101.0, float("nan"), "2.5"])
+def test_a_target_is_a_share_of_the_web(file_ledger: URL, target: Any) -> None:
     """Any other would be missed or met by every period."""
     with pytest.raises(LedgerError, match="is no trim loss"):
         trend(file_ledger, Asked(), target_percent=target)

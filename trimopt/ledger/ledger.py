@@ -77,6 +77,7 @@ class Ledger:
         every = self.holds(mill_name, winder) if self.is_there() else ()
         return tuple(each.order for each in every if each.in_force(on))
 
+    @types_checked
     def hold(
         self, order: Order, mill_name: str, winder: str, *, on: date, counted: Sequence[str] = ()
     ) -> Order:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from datetime import datetime, timedelta
 from functools import partial
+from numbers import Real
 from typing import Any, TypeVar
 
 import numpy as np
@@ -64,11 +65,10 @@ def trend(
         raise LedgerError(f"{by} is no period; one of {', '.join(PERIODS)}")
     if asked.begins and asked.ends and asked.ends < asked.begins:
         raise LedgerError(f"the last day, {asked.ends}, lies before the first, {asked.begins}")
-    target = _share(target_percent)
+    target, hours = _share(target_percent), _shift_hours(shifts)
     history = read_history(url, asked)
     sets = history.sets
     sums = _sums_of(sets)
-    hours = _shift_hours(shifts)
     labels = {
         period: [label(each.at) for each in sets] for period, label in _labellers(hours).items()
     }
@@ -105,8 +105,8 @@ def trend(
 def _share(target_percent: float | None) -> float | None:
     if target_percent is None:
         return None
-    if not 0 <= target_percent <= 100:
-        wrong = f"a target of {target_percent:g} % is no trim loss"
+    if not isinstance(target_percent, Real) or not 0 <= target_percent <= 100:
+        wrong = f"a target of {target_percent} % is no trim loss"
         raise LedgerError(f"{wrong}; name one from 0 to 100")
     return target_percent / 100
 
@@ -151,10 +151,10 @@ def _summed(keys: Sequence[_Key], sums: _Sums) -> list[tuple[_Key, _Sums]]:
 
 
 def _shift_hours(shifts: Sequence[int]) -> list[int]:
-    hours = sorted(set(shifts))
-    if not hours or min(hours) < 0 or max(hours) > 23:
+    hours = set(shifts) if isinstance(shifts, Iterable) else set()
+    if not hours or not hours <= set(range(24)):
         raise LedgerError("shifts begin at hours from 0 to 23, such as 6,14,22")
-    return hours
+    return sorted(hours)
 
 
 def _labellers(hours: Sequence[int]) -> dict[str, Callable[[datetime], str]]:

@@ -14,6 +14,7 @@ from difflib import SequenceMatcher
 from enum import StrEnum
 from fractions import Fraction
 
+from trimopt.errors import types_checked
 from trimopt.plan.json_types import json_type
 from trimopt.plan.mass_balance import Balance
 from trimopt.plan.model import Block, OrderLine, Plan, RunPlan, SetRow
@@ -169,6 +170,7 @@ class PlanDifference:
         )
 
 
+@types_checked
 def difference_json(difference: PlanDifference) -> str:
     """Write a difference as JSON text; `plan_schema` of the plan has its types too."""
     written = json_type(PlanDifference).write(difference, "")

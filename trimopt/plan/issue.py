@@ -21,7 +21,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from trimopt.errors import ReportError
+from trimopt.errors import ReportError, types_checked
 from trimopt.plan.codec import plan_json
 from trimopt.plan.model import Plan
 from trimopt.text import one_form
@@ -108,6 +108,7 @@ def issue(
     return Issued(plan=issued, files=_moved(stage, names), finished=finished)
 
 
+@types_checked
 def newest_after(plan: Plan, folder: Path) -> str:
     """The number of the newest later plan for some of its orders; empty where there is none."""
     stem = plan.number.rpartition("-")[0]

@@ -11,6 +11,8 @@ from fractions import Fraction
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
+from trimopt.errors import types_checked
+
 if TYPE_CHECKING:
     from trimopt.fit import Alternative, Answer, CurvePoint, PlacedSet, Placement, RunWithEnquiry
     from trimopt.fit.enquiry_list import Listed
@@ -27,6 +29,7 @@ _ENQUIRY = (
 )  # fmt: skip
 
 
+@types_checked
 def answer_fields(answer: Answer) -> dict[str, Any]:
     """Give every figure of an answer in plain fields.
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any
 
+from trimopt.errors import types_checked
 from trimopt.ledger.trend_model import Against, Carrier, Figures, Trend, TrendLine
 from trimopt.report.words.texts import text
 from trimopt.report.words.trend_words import rules
@@ -19,6 +20,7 @@ _AS_THEY_ARE = (
 )  # fmt: skip
 
 
+@types_checked
 def trend_json(trend: Trend) -> str:
     """Give the trend as JSON text: masses kg, areas m², shares of one, moments ISO 8601."""
     asked = trend.asked

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from trimopt.errors import types_checked
 from trimopt.ledger.trend_model import Carrier, Trend, TrendLine
 from trimopt.report.table_columns import TableColumn, Value
 from trimopt.report.words.texts import text
@@ -30,6 +31,7 @@ _MAX_ORDERS = 300
 """Orders that are listed; those that carried less stand together in the last row."""
 
 
+@types_checked
 def trend_workbook(trend: Trend) -> bytes:
     """Give the workbook of a trend as a file's bytes."""
     book = Workbook(METRIC)
