@@ -190,6 +190,10 @@ class Defect:
     to_mm: Fraction
     what: str
 
+    def side_to_side(self, width_mm: Fraction) -> bool:
+        """Whether it takes all of a jumbo of that width."""
+        return self.from_mm <= 0 and self.to_mm >= width_mm
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JumboInStock:

@@ -110,6 +110,11 @@ class Settings:
     start: datetime | None = None  # when the first set may begin
     until: datetime | None = None  # when the shift ends; None: when the last order is made
 
+    @property
+    def priced(self) -> bool:
+        """Whether paper and set-ups are weighed in money."""
+        return self.trim_cost_per_t is not None and self.set_up is not None
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Position:

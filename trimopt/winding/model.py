@@ -79,7 +79,6 @@ class LaidBlock:
 
     lot: int
     layout: Layout
-    sets: int
     set_up: bool
     moves: int
     moved: tuple[bool, ...]
@@ -140,7 +139,7 @@ class StockJumbo:
                 min(self.usable_m, each.to_m - self.loss_start_m),
             )
             for each in self.defects
-            if each.from_mm <= 0 and each.to_mm >= self.width_mm
+            if each.side_to_side(self.width_mm)
         )
         return tuple((start, end) for start, end in usable if start < end)
 

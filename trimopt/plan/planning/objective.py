@@ -40,7 +40,7 @@ class Objective:
     def of_run(cls, making: PreparedRun, mill: Mill, settings: Settings) -> Objective:
         """What the settings ask for, of a run as its mill sees it."""
         trim, given_up = settings.trim_cost_per_t, settings.give_up_kg
-        priced = trim is not None and settings.set_up is not None
+        priced = settings.priced
         per_kg = (trim or 0.0) / 1000 if priced else 1.0
         set_up = (settings.set_up or 0.0) if priced else 0.0
         if given_up is not None:

@@ -137,9 +137,7 @@ def _of_run(
 
 
 def _unit(task: RunTask) -> str:
-    settings = task.settings
-    priced = settings.trim_cost_per_t is not None and settings.set_up is not None
-    return settings.currency or "money" if priced else "kg"
+    return task.settings.currency or "money" if task.settings.priced else "kg"
 
 
 def _planned(tasks: Sequence[RunTask], processes: int | None) -> list[PlannedRun | None]:

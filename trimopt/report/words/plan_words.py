@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from trimopt.book.model import Defect, Stretch
+from trimopt.book.model import Stretch
 from trimopt.paper import in_spans, mass_kg, number, span
 from trimopt.plan.model import Block, JumboUse, OrderLine, Plan, Position, RunPlan, SetRow
 from trimopt.plan.reel_rows import cores_across, diameter_on
@@ -119,7 +119,7 @@ def warnings_of(run: RunPlan, block: Block, units: Units) -> list[str]:
     for row, part in parts:
         for each in jumbos[part.jumbo].defects:
             jumbo = jumbos[part.jumbo]
-            if _side_to_side(each, jumbo) and each.to_m - jumbo.loss_start_m == part.from_m:
+            if each.side_to_side(jumbo.width_mm) and each.to_m - jumbo.loss_start_m == part.from_m:
                 metres = units.said(each.to_m - each.from_m, "m")
                 joined = dict(zip(row.stretches[1:], row.joins_at_m, strict=True))
                 at = units.said(joined[part], "m") if part in joined else ""
@@ -135,10 +135,6 @@ def warnings_of(run: RunPlan, block: Block, units: Units) -> list[str]:
     return [each for each in said if each]
 
 
-def _side_to_side(defect: Defect, jumbo: JumboUse) -> bool:
-    return defect.from_mm <= 0 and defect.to_mm >= jumbo.width_mm
-
-
 def _bands_in(
     jumbos: Mapping[str, JumboUse], parts: Sequence[tuple[SetRow, Stretch]]
 ) -> Iterator[str]:
@@ -147,7 +143,7 @@ def _bands_in(
         jumbo = jumbos[part.jumbo]
         for each in jumbo.defects:
             start, end = each.from_m - jumbo.loss_start_m, each.to_m - jumbo.loss_start_m
-            if start < part.to_m and part.from_m < end and not _side_to_side(each, jumbo):
+            if start < part.to_m and part.from_m < end and not each.side_to_side(jumbo.width_mm):
                 yield each.what or text("block.defect")
 
 
@@ -156,7 +152,7 @@ def defects_text(jumbo: JumboUse, units: Units) -> str:
     said = []
     for each in jumbo.defects:
         words = [each.what or text("block.defect"), units.span((each.from_m, each.to_m), "m")]
-        if not _side_to_side(each, jumbo):
+        if not each.side_to_side(jumbo.width_mm):
             words.append(units.span((each.from_mm, each.to_mm), "mm"))
         said.append(", ".join(words))
     return "; ".join(said)

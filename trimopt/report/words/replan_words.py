@@ -63,8 +63,7 @@ def change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
     yield sets_line(difference)
     stated, settings = plan.replanned, plan.settings
     if stated is not None and (stated.blocks_changed or stated.paid_for_keeping):
-        priced = settings.trim_cost_per_t is not None and settings.set_up is not None
-        unit = settings.currency or text("replan.money") if priced else "kg"
+        unit = settings.currency or text("replan.money") if settings.priced else "kg"
         yield text(
             "replan.worth", count=stated.blocks_changed, unit=unit,
             gained=number(stated.gained_by_changing, 0), paid=number(stated.paid_for_keeping, 0),

@@ -137,7 +137,6 @@ def result(job: Job, tour: Tour, beams: Sequence[Beam], bound: int) -> Arrangeme
             LaidBlock(
                 lot=job.lots[lot].number,
                 layout=job.layout(lot, tour.laid[lot]),
-                sets=job.lots[lot].sets,
                 set_up=moved > 0 or not counted,
                 moves=moved,
                 moved=tuple(counted and before[after.index(place)] != place for place in row),

@@ -172,7 +172,7 @@ def _stretches(jumbo: JumboInStock, *, started: bool) -> list[OddStretch]:
     bands = [
         replace(each, from_m=each.from_m - stock.loss_start_m, to_m=each.to_m - stock.loss_start_m)
         for each in jumbo.defects
-        if each.from_mm > 0 or each.to_mm < jumbo.width_mm
+        if not each.side_to_side(jumbo.width_mm)
     ]
     return [
         OddStretch(

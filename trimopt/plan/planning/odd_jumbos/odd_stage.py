@@ -192,7 +192,6 @@ def _round_bands(
             block=LaidBlock(
                 lot=0,
                 layout=each.layout,
-                sets=1,
                 set_up=not knives_at or step.moves > 0,
                 moves=step.moves,
                 moved=step.moved,
@@ -242,7 +241,7 @@ def _stage(
         cuts=tuple(row.cut for row in rows),
         wound=tuple(Cut(row.sets[0].pattern, len(row.sets)) for row in rows),
         lots=tuple(replace(row.lot, number=at, sets=len(row.sets)) for at, row in enumerate(rows)),
-        blocks=tuple(replace(row.block, lot=at, sets=len(row.sets)) for at, row in enumerate(rows)),
+        blocks=tuple(replace(row.block, lot=at) for at, row in enumerate(rows)),
         sets=tuple(laid),
         butts=butts_of([(jumbos[name], metres) for name, metres in wound.items()]),
         made=_made(making, mill, rows),

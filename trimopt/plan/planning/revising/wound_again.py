@@ -268,7 +268,7 @@ def hit_by_bands(block: Block, jumbo: StockJumbo, from_m: int, to_m: int) -> fro
     bands = [
         (each.from_mm, each.to_mm)
         for each in jumbo.defects
-        if (each.from_mm > 0 or each.to_mm < jumbo.width_mm)
+        if not each.side_to_side(jumbo.width_mm)
         and each.from_m < to_m + jumbo.loss_start_m
         and from_m + jumbo.loss_start_m < each.to_m
     ]

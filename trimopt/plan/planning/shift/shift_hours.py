@@ -129,7 +129,7 @@ def first_sets(wound: WoundRun, sets: int) -> tuple[tuple[Cut, ...], RunningOrde
         for place, lot in enumerate(order.lots[: len(kept)])
     )
     blocks = tuple(
-        replace(block, lot=place, sets=kept[place])
+        replace(block, lot=place)
         for place, block in enumerate(order.arrangement.blocks[: len(kept)])
     )
     metres: Counter[str] = Counter()
