@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from sqlalchemy import URL, func, select
@@ -152,6 +153,29 @@ def test_numbers_that_come_again(ledger: URL) -> None:
             select(plans.c.made_at).where(plans.c.replaced_by.is_(None)).order_by(plans.c.made_at)
         ).all()
     assert [f"{moment:%H:%M}" for moment in standing] == ["05:10", "16:50"]
+
+
+def test_a_plan_of_the_same_shift_under_another_name_is_told(ledger: URL) -> None:
+    """Both count in the trend; one of other hours stands alone."""
+    keep = Ledger(ledger).keep
+    assert not keep(small_plan("monday-1")).note
+    assert not keep(_days_later(small_plan("next week-1"), 7)).note
+    copied = keep(small_plan("monday (2)-1", minutes=5))
+    assert copied.note.startswith("plan monday-1 has some of the same orders in the same hours")
+    later = small_plan("monday (2)-2", replaces="monday (2)-1", minutes=9)
+    assert "plan monday-1 has" in keep(later).note
+
+
+def _days_later(plan: Plan, days: int) -> Plan:
+    """The same sets, so many days later."""
+    (run,) = plan.runs
+    blocks = tuple(
+        replace(block, sets=tuple(
+            replace(row, start=row.start + timedelta(days)) for row in block.sets if row.start
+        ))
+        for block in run.blocks
+    )  # fmt: skip
+    return replace(plan, runs=(replace(run, blocks=blocks),))
 
 
 def test_another_winder_is_not_replaced(ledger: URL) -> None:

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, RowMapping, Table, select
 from trimopt.errors import LedgerError
 from trimopt.ledger.holds import end_taken_up
 from trimopt.ledger.ledger_tables import PARTS, balance_kg, pieces, plans, runs, sets
-from trimopt.ledger.plan_chain import join_chain, join_those_after
+from trimopt.ledger.plan_chain import join_chain, join_those_after, note_beside
 from trimopt.ledger.set_shares import RunShare, shares_of
 from trimopt.plan.codec import plan_json
 from trimopt.plan.model import Plan
@@ -58,7 +58,8 @@ def keep_in(connection: Connection, plan: Plan) -> KeptPlan:
     end_taken_up(connection, plan)
     replaced, note = join_chain(connection, plan_id)
     join_those_after(connection, plan_id)
-    return KeptPlan(id=plan_id, number=plan.number, fresh=True, replaced=replaced, note=note)
+    notes = "; ".join(filter(None, (note, note_beside(connection, plan_id))))
+    return KeptPlan(id=plan_id, number=plan.number, fresh=True, replaced=replaced, note=notes)
 
 
 def kept_id(connection: Connection, plan: Plan) -> int | None:

@@ -89,6 +89,32 @@ def join_those_after(connection: Connection, plan_id: int) -> None:
         join_chain(connection, later)
 
 
+def note_beside(connection: Connection, plan_id: int) -> str:
+    """What to know of plans that stand beside one, for orders and hours that are its own too."""
+    me = _plan(connection, plan_id)
+    if _after(connection, me):
+        return ""
+    mine, its = sets.alias(), sets.alias()
+    hours = select(func.min(mine.c.at), func.max(mine.c.at)).where(mine.c.plan_id == plan_id)
+    first, last = connection.execute(hours).one()
+    found = connection.scalars(
+        select(plans.c.number)
+        .where(
+            _like(me),
+            plans.c.replaced_by.is_(None),
+            exists().where(its.c.plan_id == plans.c.id, its.c.at.between(first, last)),
+        )
+        .order_by(plans.c.made_at, plans.c.id)
+    ).all()
+    if not found:
+        return ""
+    which = f"plans {', '.join(found)} have" if len(found) > 1 else f"plan {found[0]} has"
+    return (
+        f"{which} some of the same orders in the same hours, and neither replaces the other, so "
+        "the trend counts both: plan a shift under one name of its book"
+    )
+
+
 def standing(connection: Connection, plan: Plan, stem: str) -> str:
     """The number of the plan that a new plan of a book replaces; empty where it replaces none.
 
