@@ -195,9 +195,8 @@ def _require_its_book(issued: Plan, book: Book) -> None:
 
 
 def _time_limit_s(issued: Plan, book: Book) -> float:
-    known = {line.number for run in issued.runs for line in run.orders}
-    new = sum(order.number not in known for order in book.orders)
-    return min(_TIME_LIMIT_S + _LINE_S * new, options.MAX_TIME_LIMIT_S)
+    limit_s = _TIME_LIMIT_S + _LINE_S * issued.new_lines(book.orders)
+    return min(limit_s, options.MAX_TIME_LIMIT_S)
 
 
 def _last_moment(issued: Plan, ran: WhatRan) -> datetime | None:

@@ -121,7 +121,7 @@ def standing(connection: Connection, plan: Plan, stem: str) -> str:
     It is the last that was made under the book's name for the same mill and winder with some of
     the same orders, and that no other replaces.
     """
-    ordered = {line.number for run in plan.runs for line in run.orders} - {""}
+    ordered = plan.order_numbers - {""}
     its = pieces.alias()
     found = connection.scalars(
         select(plans.c.number)

@@ -161,7 +161,7 @@ def _same_work(plan: Plan, data: Mapping[str, Any]) -> bool:
     """Whether a plan is replaced by this one: of the same winder, for some of the same orders."""
     if (data.get("mill_name"), data.get("winder")) != (plan.mill_name, plan.winder):
         return False
-    ordered = {line.number for run in plan.runs for line in run.orders}
+    ordered = plan.order_numbers
     try:
         return any(line["number"] in ordered for run in data["runs"] for line in run["orders"])
     except (LookupError, TypeError):

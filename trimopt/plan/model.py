@@ -7,6 +7,7 @@ are millimetres, lengths metres, masses kilograms, shares of one unless the name
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
@@ -398,6 +399,15 @@ class Plan:
         default_factory=Written
     )  # the units that its outputs are read in; here all is metric
     caution: str = CAUTION
+
+    @property
+    def order_numbers(self) -> frozenset[str]:
+        """Of all orders that its runs have lines of, stock widths among them."""
+        return frozenset(line.number for run in self.runs for line in run.orders)
+
+    def new_lines(self, orders: Iterable[Order]) -> int:
+        """How many of these orders no run of it has."""
+        return len({order.number for order in orders} - self.order_numbers)
 
     @property
     def stock_used(self) -> tuple[tuple[str, str, StockReel], ...]:

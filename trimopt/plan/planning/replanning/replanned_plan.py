@@ -253,8 +253,7 @@ def _in_turn(standing: Sequence[Standing], keep_until: datetime) -> tuple[list[S
 
 def _weight(case: Standing, issued: Plan) -> float:
     """How long a run takes beside others: those of the plan alike, and more for each new line."""
-    known = {line.number for run in issued.runs for line in run.orders}
-    new = sum(order.number not in known for order in case.run.orders)
+    new = issued.new_lines(case.run.orders)
     return ENOUGH_S * new + _RUNS_S * bool(case.issued) / len(issued.runs)
 
 
