@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trimopt.api import is_workbook, read_plan
-from trimopt.check import Finding, verify_plan
 from trimopt.errors import ReportError, types_checked
 from trimopt.plan.difference import difference_of
 from trimopt.plan.revision import EditedPlan, EditFault, Revision
 
 if TYPE_CHECKING:
     from trimopt.book.model import Book
+    from trimopt.check import Finding
     from trimopt.mill.model import Mill
     from trimopt.plan.model import Plan
 
@@ -114,6 +114,7 @@ def judged(plan: Plan, book: Book, mill: Mill, why: str = "") -> tuple[Plan, tup
 
     The check is the judge of whether an instruction is kept; `why` one is not: default, by hand.
     """
+    from trimopt.check import verify_plan  # noqa: PLC0415  slow to load
     from trimopt.plan.planning.revising.revised_plan import given_up  # noqa: PLC0415  the same
     from trimopt.plan.planning.revising.revised_run import GIVEN_UP  # noqa: PLC0415  the same
 

@@ -275,8 +275,9 @@ def made_from(
     instructions: Path | None,
     *,
     quiet: bool = True,
+    meanwhile: Callable[[], object] | None = None,
 ) -> tuple[Book, Mill]:
-    """Read the order book and the mill file of a plan that stands at `path`.
+    """Read the order book and the mill file of a plan that stands at `path`, as `load_book` does.
 
     What the book's warnings are is said where it may be another than the plan was made from.
 
@@ -291,7 +292,8 @@ def made_from(
     if instructions is None and plan.instructions_from is not None:
         instructions = _found(plan.instructions_from.name, path, "--instructions")
     book = book or _found(plan.book.name, path, "--book")
-    return load_book(book, mill, plan.as_of, quiet=quiet, instructions=instructions), mill
+    read = partial(load_book, book, mill, plan.as_of, quiet=quiet, instructions=instructions)
+    return read(meanwhile=meanwhile), mill
 
 
 def _found(name: str, plan: Path, option: str) -> Path:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime, time, timedelta
+from importlib import import_module
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Any
@@ -118,24 +119,23 @@ def command(
 
     Example: trimopt replan reports/shift-1.json --done 1-23 --book orders/shift.xlsx
     """
-    from trimopt import Budget, read_plan, replan, what_ran
+    from trimopt import Budget, read_plan, replan
     from trimopt.interrupt import Stage, begin
     from trimopt.report.terminal.progress import ProgressView
 
     by, why = who_and_why(by, why, into=out if issue else None, needed=False)
     begun = monotonic()
     issued = read_plan(plan)
-    orders, mill = options.made_from(issued, plan, book, mill_path, instructions, quiet=quiet)
+    orders, mill = options.made_from(
+        issued, plan, book, mill_path, instructions, quiet=quiet, meanwhile=_load
+    )
     time_limit = time_limit or _time_limit_s(issued, orders)
     budget = Budget(ends_at=begun + _SEARCHED * time_limit)
     _require_its_book(issued, orders)
     kept_in = find_ledger(ledger, mill, quiet=quiet)
     if recorded and kept_in is None:
         raise click.UsageError("--recorded needs the ledger: name it with --ledger")
-    ran = what_ran(
-        issued, done, spoiled=spoiled, as_run=as_run, ledger=kept_in if recorded else None
-    )
-    _require_recorded(issued, ran, recorded=recorded)
+    ran = _what_ran(issued, done, spoiled, as_run, kept_in if recorded else None)
     if not quiet:
         _warn(issued, (plan.parent, out), kept_in, ran, orders)
     held = issued.request.held if kept_in is None else held_now(kept_in, mill)
@@ -175,12 +175,27 @@ def _warn(
             say(f"{said}: list it in the order book as it is", err=True)
 
 
-def _require_recorded(issued: Plan, ran: WhatRan, *, recorded: bool) -> None:
-    if recorded and not ran.sets:
+def _load() -> None:
+    """What plans the rest, while another process reads the book."""
+    import_module("trimopt.plan.planning.replanning.replanned_plan")
+
+
+def _what_ran(
+    issued: Plan,
+    done: Sequence[str],
+    spoiled: Sequence[str],
+    as_run: Path | None,
+    recorded: Ledger | None,
+) -> WhatRan:
+    from trimopt import what_ran
+
+    ran = what_ran(issued, done, spoiled=spoiled, as_run=as_run, ledger=recorded)
+    if recorded is not None and not ran.sets:
         raise click.UsageError(
             f"nothing is recorded of plan {issued.number} in the ledger: record it first (trimopt "
             "record), or leave out --recorded where nothing was run"
         )
+    return ran
 
 
 def _require_its_book(issued: Plan, book: Book) -> None:
