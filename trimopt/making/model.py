@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from trimopt.book.model import Order
 from trimopt.cutting.model.instance import SCALE, Instance
+from trimopt.making.required_ranges import tolerated
 from trimopt.paper import Written
 
 
@@ -26,6 +27,11 @@ class Run:
     def ordered(self) -> tuple[Order, ...]:
         """Its orders without the stock widths among them."""
         return tuple(order for order in self.orders if order.stock_share is None)
+
+    @property
+    def must_be_made(self) -> bool:
+        """Whether there is less of an order than may be delivered."""
+        return any(tolerated(order)[0] > order.there for order in self.orders)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -306,7 +306,7 @@ class RestSearch:
         return tuple(replace(block, sets=block.sets[:sets]) for block, sets in counted if sets)
 
     def _lacks(self, kept: Sequence[Block]) -> bool:
-        return self.case.requires(self.case.lacking((*self.case.head, *kept)))
+        return self.case.lacking((*self.case.head, *kept)).must_be_made
 
     def _tried(
         self,
@@ -345,7 +345,7 @@ class RestSearch:
         """Sets for these orders alone."""
         lacking = self.case.lacking(self.case.head)
         lacking = replace(lacking, orders=tuple(o for o in lacking.orders if o.number in orders))
-        if not self.case.requires(lacking):
+        if not lacking.must_be_made:
             return ()
         planned = plan_run(
             replace(
@@ -397,7 +397,7 @@ class RestSearch:
 
     def _planned(self, lacking: Run, budget: Budget, care: _Care, *, beside: bool) -> PlannedRun:
         """A plan of what is lacking, beside kept blocks; none where nothing must still be made."""
-        if not self.case.requires(lacking):
+        if not lacking.must_be_made:
             return PlannedRun(wound=None)
         quick = replace(self.settings, effort=Effort.QUICK)
         task = for_lacking(self.task, lacking)

@@ -167,7 +167,7 @@ class OddRest:
         orders = tuple(each for each in lacking.orders if each.number not in without)
         lacking = replace(lacking, orders=orders)
         none = OnJumbos(blocks=(), jumbos={}, with_butts=frozenset())
-        if not odd or not case.requires(lacking):
+        if not odd or not lacking.must_be_made:
             return none
         search = self.search(case, (), None)
         # A seed of its own for each way, so that what one is unlucky with not all are.

@@ -93,7 +93,7 @@ class RestPlanner:
         ahead = kept.ahead
         found = ChosenRest(rest=Rest(orders=case.run, jumbos={}))
         search = partial(self._search, kept=kept, before=before, asked=asked, budget=budget)
-        if kept.tail or ahead.requires(ahead.lacking(ahead.head)):
+        if kept.tail or ahead.lacking(ahead.head).must_be_made:
             part = budget.share(_SEARCH, budget.max_work - budget.work)
             if kept.cut_anew:
                 found = OddRest(case=ahead, tail=kept.tail, search=search).best(part)

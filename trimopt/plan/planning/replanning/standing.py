@@ -8,18 +8,18 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 
-from trimopt.book.model import Book, JumboInStock, LeftOut, Order, Product, Stretch
+from trimopt.book.model import Book, JumboInStock, LeftOut, Order
 from trimopt.errors import PlanError
-from trimopt.making import PreparedRun, Run, prepare, required, runs_of, sheeter_width_mm, ways
+from trimopt.making import PreparedRun, Run, prepare, required, runs_of, ways
 from trimopt.mill.model import Mill
-from trimopt.plan.model import Block, JumboUse, Plan, Position, RunPlan, SetRow
+from trimopt.plan.model import Block, JumboUse, Plan, RunPlan
 from trimopt.plan.planning.order_tally import made_of
-from trimopt.plan.planning.replanning.done_sets import done_before, require_sets
+from trimopt.plan.planning.replanning.done_sets import as_wound, done_before, require_sets
 from trimopt.plan.planning.replanning.stock_as_picked import with_stock_as_picked
 from trimopt.plan.planning.run_jumbos import (
     RunJumbos,
@@ -28,12 +28,11 @@ from trimopt.plan.planning.run_jumbos import (
     stock_jumbo,
     width_begun_with,
 )
-from trimopt.plan.reel_rows import largest_mm
 from trimopt.plan.replan import DoneSet, WhatRan
 from trimopt.winding import StockJumbo
-from trimopt.winding.jumbos.laying import segments_on
 
-_SAME_CORE_MM = 0.05
+_Ready = tuple[tuple[Order, ...], tuple[tuple[float | None, int], ...], tuple[Fraction, ...]]
+_MAX_READY = 50
 _NUMBERED = re.compile(r"(.*?) ?(\d+)")
 
 
@@ -58,6 +57,7 @@ class Standing:
     waiting: frozenset[str] = frozenset()  # orders that nothing more is required of
     as_listed: frozenset[str] = frozenset()  # jumbos that are listed as the plan issued has them
     odd_held: bool = False  # odd jumbos are as they were planned, and nothing more is put on them
+    ready: dict[_Ready, PreparedRun] = field(default_factory=dict, compare=False, repr=False)
 
     @cached_property
     def wound_m(self) -> Mapping[str, int]:
@@ -143,8 +143,14 @@ class Standing:
     ) -> PreparedRun:
         """Make the run ready for these orders, lengths, and all jumbos, opened ones among them."""
         odd, opened = ({each.width_mm for each in some} for some in (self.jumbos.odd, self.opened))
-        run = replace(self.run, orders=tuple(orders), odd_widths_mm=tuple(sorted(odd | opened)))
-        return prepare(run, self.mill, usable_m=self.jumbos.usable_m, lengths=lengths)
+        key = tuple(orders), tuple(lengths), tuple(sorted(odd | opened))
+        if key not in self.ready:
+            if len(self.ready) == _MAX_READY:
+                self.ready.clear()
+            run = replace(self.run, orders=key[0], odd_widths_mm=key[2])
+            made = prepare(run, self.mill, usable_m=self.jumbos.usable_m, lengths=key[1])
+            self.ready[key] = made
+        return self.ready[key]
 
     def lacking(self, head: Sequence[Block]) -> Run:
         """The run with what its orders still lack after a head; those that take no more are out."""
@@ -188,11 +194,6 @@ class Standing:
         """Orders left out, with the reels that were picked from stock for them all the same."""
         stock = {order.number: order.stock for order in self.run.orders}
         return [replace(each, stock=stock.get(each.order, ())) for each in left_out]
-
-    def requires(self, lacking: Run) -> bool:
-        """Whether an order of the run must still be made."""
-        unit_mm = self.making(lacking.orders, ()).unit_mm
-        return any(required(order, unit_mm).low for order in lacking.orders)
 
     def is_odd(self, jumbo: StockJumbo | JumboInStock) -> bool:
         """Whether it is of another width than the run, or has defects."""
@@ -304,7 +305,7 @@ def _run_in_part(
         for block in issued.blocks
         if (rest := tuple(row for row in block.sets if row.number not in done))
     )
-    case = replace(case, head=tuple(_head(case, issued, done)), tail=tail)
+    case = replace(case, head=_head(case, issued, done), tail=tail)
     uses = {use.name: use for use in issued.jumbos}
     measured = dict(ran.jumbo_m)
     opened = tuple(_whole(uses[name], case.jumbos, measured.get(name)) for name in case.wound_m)
@@ -319,6 +320,13 @@ def _run_in_part(
     if case.started is not None:
         _require_width(case, case.started)
     return case
+
+
+def _head(case: Standing, issued: RunPlan, done: Mapping[int, DoneSet]) -> tuple[Block, ...]:
+    usable_m = max(case.jumbos.usable_m, default=case.mill.jumbo.usable_m)
+    orders = (each for each in case.run.orders if ways(each, case.mill, usable_m=usable_m))
+    whole = {use.name: _whole(use, case.jumbos, None) for use in issued.jumbos}
+    return tuple(as_wound(issued, done, {each.number: each for each in orders}, whole, case.mill))
 
 
 def _require_width(case: Standing, started: StockJumbo) -> None:
@@ -354,67 +362,3 @@ def _whole(use: JumboUse, jumbos: RunJumbos, measured_m: int | None) -> StockJum
         nominal=use.nominal and listed is None,
         defects=use.defects if listed is None else listed.defects,
     )
-
-
-def _head(case: Standing, issued: RunPlan, done: Mapping[int, DoneSet]) -> Iterator[Block]:
-    """The blocks of what was run, with lengths as wound, end to end on their jumbos."""
-    usable_m = max(case.jumbos.usable_m, default=case.mill.jumbo.usable_m)
-    orders = {
-        order.number: order
-        for order in case.run.orders
-        if ways(order, case.mill, usable_m=usable_m)
-    }
-    reached: dict[str, int] = {}
-    whole = {use.name: _whole(use, case.jumbos, None) for use in issued.jumbos}
-    for block in issued.blocks:
-        lost = {p.number for p in block.positions if not _serves(p, block, orders, case.mill)}
-        rows = []
-        for row in (row for row in block.sets if row.number in done):
-            each = done[row.number]
-            length_m = row.length_m if each.length_m is None else each.length_m
-            rows.append(
-                replace(
-                    row,
-                    length_m=length_m,
-                    diameter_mm=largest_mm(issued, block, length_m),
-                    stretches=_stretches(row, length_m, reached, whole),
-                    done=True,
-                    spoiled=tuple(sorted({*row.spoiled, *each.spoiled, *lost})),
-                )
-            )
-        if rows:
-            yield replace(block, sets=tuple(rows))
-
-
-def _stretches(
-    row: SetRow, length_m: int, reached: dict[str, int], whole: Mapping[str, StockJumbo]
-) -> tuple[Stretch, ...]:
-    """The set's parts, one after another as far as it was wound, and what is more on the last."""
-    parts, left_m = [], length_m
-    for part in row.stretches[:-1]:
-        parts.append((part.jumbo, min(part.to_m - part.from_m, left_m)))
-        left_m -= parts[-1][1]
-    parts.append((row.stretches[-1].jumbo, left_m))
-    wound = [(name, metres) for name, metres in parts if metres or name == parts[0][0]]
-    stretches = segments_on(wound, whole, reached)
-    reached |= {each.jumbo: each.to_m for each in stretches}
-    return stretches
-
-
-def _serves(position: Position, block: Block, orders: Mapping[str, Order], mill: Mill) -> bool:
-    """Whether a reel that was run is one of its order as the book has it now; a broke reel: yes."""
-    if position.kind == "broke":
-        return True
-    order = orders.get(position.order)
-    if order is None:
-        return False
-    if order.product is Product.REEL:
-        core_mm = block.core_mm if position.core_mm is None else position.core_mm
-        free = order.core_mm is None or core_mm is None
-        return order.width_mm == position.width_mm and (
-            free or abs(float(order.core_mm or 0) - float(core_mm or 0)) < _SAME_CORE_MM
-        )
-    sheeter = next((each for each in mill.sheeters if each.name == position.sheeter), None)
-    if sheeter is None or position.ups is None:
-        return False
-    return sheeter_width_mm(order.width_mm, position.ups, sheeter) == position.width_mm
