@@ -81,7 +81,8 @@ def tallies(
 def made_of(making: PreparedRun, mill: Mill, blocks: Sequence[Block]) -> dict[str, Fraction]:
     """What blocks give to each order of a run, in its unit."""
     made = tallies(making, mill, blocks)
+    gains = ((order, made[order.number].gain) for order in making.run.orders)
     return {
-        order.number: quantity_of_gain(order, made[order.number].gain, making.unit_mm)
-        for order in making.run.orders
+        order.number: quantity_of_gain(order, gain, making.unit_mm) if gain else Fraction(0)
+        for order, gain in gains
     }

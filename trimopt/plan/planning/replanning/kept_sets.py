@@ -33,6 +33,7 @@ from trimopt.winding import Butt, JumboSupply, LaidSet, StockJumbo
 from trimopt.winding.jumbos.laying import lay_lengths
 from trimopt.winding.knives.knife_moves import Beam_mm, left_by
 
+_SetKind = tuple[int, int, tuple[int, ...]]  # block, length, spoiled reels: few beside the sets
 _CUT_ANEW = "its jumbo, of another width or with defects, is cut anew"
 UNNAMED = 10_000
 """Added to a run's place while its rest is planned: no nominal jumbo is then named like one opened.
@@ -70,7 +71,7 @@ def that_may_stay(case: Standing, settings: Settings, known: frozenset[str]) -> 
     why = dict(_not_allowed(case, case.issued, settings))
     why.update(_cancelled(case, known))
     gifts, places = _Gifts(case, case.tail), IssuedPlaces(case=case)
-    asked = _Gifts(case, case.tail, as_asked=True)
+    asked = _Gifts(case, case.tail, as_asked=True, gives=gifts.gives)
     stay: list[tuple[Block, SetRow, bool]] = []  # and whether it gives too much
     left = {use.name for use in case.issued.jumbos if use.carried_forward_m}
     cut_at, unused = None, case.odd - (case.as_listed - left)
@@ -167,14 +168,23 @@ class _Gifts:
     """What sets give to the orders, one after another, and what each order may get.
 
     No order gets more than it may, or than the plan as issued gave it; as they ask now, no more
-    beyond what they may get than that plan gave.
+    beyond what they may get than that plan gave. `gives` is what the sets of these blocks are known
+    to give.
     """
 
-    def __init__(self, case: Standing, blocks: Sequence[Block], *, as_asked: bool = False) -> None:
+    def __init__(
+        self,
+        case: Standing,
+        blocks: Sequence[Block],
+        *,
+        as_asked: bool = False,
+        gives: dict[_SetKind, dict[str, Fraction]] | None = None,
+    ) -> None:
         self._mill = case.mill
         lengths = tuple(dict.fromkeys((b.core_mm, b.length_m) for b in (*case.head, *blocks)))
         self._making = replace(case.making(case.run.orders, lengths), run=case.run)
         self._got = made_of(self._making, case.mill, case.head)
+        self.gives = {} if gives is None else gives
         issued = () if case.issued is None else case.issued.orders
         was = {line.number: (line.planned, line.max_quantity) for line in issued}
         self._max: dict[str, Fraction] = {}
@@ -186,9 +196,13 @@ class _Gifts:
 
     def against(self, block: Block, row: SetRow) -> str:
         """What stands against a set; where nothing does, its orders have got it."""
-        gives = made_of(self._making, self._mill, [replace(block, sets=(row,))])
+        kind = block.number, row.length_m, row.spoiled
+        if kind not in self.gives:
+            made = made_of(self._making, self._mill, [replace(block, sets=(row,))])
+            self.gives[kind] = {number: quantity for number, quantity in made.items() if quantity}
+        gives = self.gives[kind]
         for number, quantity in gives.items():
-            if quantity and self._got[number] + quantity > self._max[number]:
+            if self._got[number] + quantity > self._max[number]:
                 return f"order {number} would get more than it may"
         for number, quantity in gives.items():
             self._got[number] += quantity
