@@ -78,6 +78,7 @@ class ChosenRun:
         default_factory=ProvenOnce, compare=False
     )  # None: no joint bound
     odd: OddPart | None = None  # jumbos unlike the others, planned already: the rest is chosen here
+    loose: bool = False  # its blocks are put among others: no order along the jumbos is sought
 
     @property
     def whole(self) -> PreparedRun:

@@ -64,6 +64,7 @@ class RunTask:
     enough_s: float = inf  # seconds of either part, on a slow machine too
     every_length: bool = False  # patterns for every jumbo's length, not for those of most alone
     swift: bool = False  # patterns are sought in one way with little work, and nothing is proven
+    loose: bool = False  # its blocks are put among others: their own order along jumbos is not used
     stretched: bool = False  # butts count as far as no length that orders allow fills jumbos
     instructions: tuple[Instruction, ...] = ()
     jumbo_started: bool = False  # the first of its stock is on the unwind
@@ -149,7 +150,7 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
     settings = task.settings
     odd, making = _odd_part(task, jumbos, making, task.budget.share(_ODD))
     objective = Objective.of_run(making, task.mill, settings)
-    instructed = _instructed(task, jumbos, making, _search(task, "swift"))
+    instructed = _instructed(task, jumbos, making, _search(task, "pool" if task.loose else "swift"))
     supply = supply_of(
         jumbos, task.place, in_order=task.jumbos_in_order, started=task.jumbo_started
     )
@@ -168,6 +169,7 @@ def _chosen(task: RunTask, jumbos: RunJumbos, making: PreparedRun) -> ChosenRun:
         budget=task.budget,
         proven=None if task.swift else task.proven,
         odd=odd,
+        loose=task.loose,
     )
     return traded_off(objective, instructed, task, finished)
 

@@ -120,6 +120,40 @@ def test_beside_kept_blocks_no_odd_jumbo_is_cut(
     assert listed == [("odd",), ()]
 
 
+def test_blocks_that_are_put_beside_kept_ones_are_given_no_order_of_their_own(
+    cases: tuple[Case, Case], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In the first rest the order that they would have alone on jumbos is not sought."""
+    search = rest_search(cases[0], with_rush(cases[0]))
+
+    def scheduled(*_: object, **__: object) -> None:
+        raise AssertionError("an order along the jumbos is sought")
+
+    monkeypatch.setattr("trimopt.plan.planning.schedule.running_order.schedule_run", scheduled)
+    kept = search.tail
+    rest, _ = search._rest(kept, Budget(), care=_Care.SWIFT)
+    assert "rush" in {p.order for block in rest.blocks for p in block.positions}
+
+
+def test_a_run_is_made_ready_once_for_the_same_orders_and_lengths(
+    cases: tuple[Case, Case], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However often it is asked for, of whichever sets that have run."""
+    case = rest_search(cases[0], cases[0].book).case
+    ready = list[Run]()
+
+    def prepared(run: Run, *_: object, **__: object) -> object:
+        ready.append(run)
+        return SimpleNamespace()
+
+    monkeypatch.setattr("trimopt.plan.planning.replanning.standing.prepare", prepared)
+    for orders in (case.run.orders, case.run.orders[1:]):
+        for each in (case, replace(case, odd_held=True)):
+            each.making(orders, ((None, 3000),))
+            each.making(list(orders), [(None, 3000)])
+    assert [len(run.orders) for run in ready] == [6, 5]
+
+
 @pytest.fixture
 def laid(monkeypatch: pytest.MonkeyPatch) -> list[object]:
     """What was laid to place blocks, as it comes."""
@@ -147,12 +181,12 @@ def test_no_place_is_sought_for_an_order_that_is_late_anyway(
     start = case.plan.settings.start
     assert start is not None
     anyway = _placing(case, kept, new, {"4801-05": start})
-    anyway.best(swift=True)
+    anyway.best()
     assert 2 <= len(laid) < len(blocks)
     behind_all = tuple((at < len(kept), at % len(kept)) for at in range(len(blocks)))
     assert any(anyway._near(behind_all, frozenset({"4801-05"})))
     soon = _placing(case, kept, new, {saved: behind + timedelta(minutes=30)})
-    placed = soon.best(swift=True)
+    placed = soon.best()
     assert placed.blocks[-1].positions != new.positions
 
 
@@ -172,7 +206,7 @@ def test_ctrl_c_does_not_wait_for_orders_to_be_saved(
     tried: Any = {(): late}
     ask_to_stop()
     try:
-        placing.best(swift=True)
+        placing.best()
         search._save_late((0,) * len(search.tail), Budget(), tried)
     finally:
         ask_to_stop(yes=False)
@@ -237,7 +271,7 @@ def _placing(
     return BlockPlacing(
         case=search.case, kept=kept, issued=search.tail, wound=wound, name=search.name,
         settings=search.settings, start=search.start, before=None, objective=search.objective,
-        disturbance=search.disturbance, budget=Budget(),
+        disturbance=search.disturbance, budget=Budget(), swift=True,
     )  # fmt: skip
 
 

@@ -63,15 +63,21 @@ class BlockLengths:
         return self._kept_rows(at, free) if kept else self._new_rows(at)
 
     def filled(
-        self, order: BlockOrder, loose: BlockOrder, budget: Budget
+        self, order: BlockOrder, loose: BlockOrder, budget: Budget, *, swift: bool = False
     ) -> dict[BlockOrder, tuple[int, ...]]:
-        """Orders in which loose blocks among the others fill the jumbos, with that of each set."""
+        """Orders in which loose blocks among the others fill the jumbos, with that of each set.
+
+        Parameters
+        ----------
+        swift
+            Only those in which no order can break for the lengths that are counted on.
+        """
         held = [[block for block, _ in self.rows(item)] for item in order]
         problem = self._problem([next(self.rows(item)) for item in loose], self.supply)
         sets = sum(len(block.sets) for block in (*self.kept, *self.new))
         usable_m = [jumbo.usable_m for jumbo in self.supply.first(2 * sets)]
         found = {}
-        for bold in _BOLD if loose else ():
+        for bold in (_BOLD[:1] if swift else _BOLD) if loose else ():
             for each in filled_orders(held, narrowed(problem, bold), usable_m, _FILLED, budget):
                 others = iter(order)
                 place = tuple(next(others) if at < 0 else loose[at] for at in each.order)

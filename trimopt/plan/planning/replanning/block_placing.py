@@ -48,7 +48,8 @@ class BlockPlacing:
     """Kept blocks of a run, and the sets that were wound for what its orders lack beside them.
 
     New blocks with the reels of a block in `issued` are laid out as it was. `budget` ends the
-    search with the best so far.
+    search with the best so far. Swiftly placed, new blocks stand behind all others, or where they
+    fill the jumbos, unless that makes an order late.
     """
 
     case: Standing
@@ -63,18 +64,12 @@ class BlockPlacing:
     disturbance: float
     budget: Budget
     pins: tuple[Instruction, ...] = ()
+    swift: bool = False
 
-    def best(self, *, swift: bool = False) -> OnJumbos:
-        """The blocks in the order that costs least, on their jumbos.
-
-        Parameters
-        ----------
-        swift
-            New blocks stand behind all others, or where they fill the jumbos, unless that makes an
-            order late.
-        """
+    def best(self) -> OnJumbos:
+        """The blocks in the order that costs least, on their jumbos."""
         fewer = self.budget.share(1.0, _FEWER)
-        budget = self.budget.share(1.0, 0 if swift else _WORK)
+        budget = self.budget.share(1.0, 0 if self.swift else _WORK)
         if not (self.kept or self._new):
             return on_jumbos(self.case, (), (), (), self.name)
         met: dict[_Order, _Placed] = {}
@@ -134,7 +129,8 @@ class BlockPlacing:
     @cached_property
     def _filled(self) -> Mapping[_Order, Sequence[int]]:
         """Orders in which new blocks fill the jumbos, with the jumbo of each set."""
-        return self._lengths.filled(*self._parted, self.budget.share(1.0))
+        budget = self.budget.share(1.0)
+        return self._lengths.filled(*self._parted, budget, swift=self.swift)
 
     @cached_property
     def _late_anyway(self) -> frozenset[str]:

@@ -381,7 +381,8 @@ class RestSearch:
             disturbance=self.disturbance,
             budget=budget,
             pins=self.pins,
-        ).best(swift=care is _Care.SWIFT)
+            swift=care is _Care.SWIFT,
+        ).best()
         lengths = [(block.core_mm, block.length_m) for block in kept]
         if wound is not None:
             lengths += [(row.core_mm, row.length_m) for row in wound.plan.set_lengths]
@@ -408,5 +409,6 @@ class RestSearch:
                 enough_s=ENOUGH_S * len(lacking.orders),
                 settings=self.settings if care is _Care.AS_ASKED else quick,
                 swift=care is _Care.SWIFT,
+                loose=beside and care is _Care.SWIFT,
             )
         )

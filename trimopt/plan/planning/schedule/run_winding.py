@@ -235,7 +235,7 @@ def _best_point(run: ChosenRun) -> tuple[ParetoPoint, RunningOrder]:
     """
     chosen = merged(run.point.cuts)
     best = run.point, order_on_jumbos(run, chosen, _ORDER)
-    if not best[1].leaves_butts:
+    if run.loose or not best[1].leaves_butts:
         return best
     others = (run.outcome.cuts, *run.point.equal[:_EQUALS])
     for cuts in dict.fromkeys(merged(other) for other in others):

@@ -8,6 +8,7 @@ prices, or paper first where it has none.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import inf
@@ -18,6 +19,7 @@ from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.objective import Objective
 from trimopt.plan.planning.schedule.run_lots import length_problem, lots_of
 from trimopt.winding import Arrangement, Laying, Lot, MovePrices, arrange, balance, schedule_run
+from trimopt.winding.jumbos.last_metres import Balanced
 from trimopt.winding.jumbos.laying import Content, UnlaidSets, lay_lengths
 
 #: Work of the winding room at normal effort.
@@ -95,7 +97,7 @@ def order_on_jumbos(run: ChosenRun, cuts: tuple[Cut, ...], share: float) -> Runn
     even = replace(
         supply, stock=tuple(jumbo for jumbo in supply.stock if jumbo.usable_m not in run.odd_m)
     )
-    if even == supply or even.empty or not found.leaves_butts:
+    if run.loose or even == supply or even.empty or not found.leaves_butts:
         return found
     plain = best_running_order(replace(run, supply=even), cuts, run.budget.share(share))
     if plain.loss_area is None or plain.laying.unlaid:
@@ -136,6 +138,8 @@ def _arranged(
     order = tuple(place[block.lot] for block in arrangement.blocks)
     in_order = problem.in_order(order)
     balanced = balance(in_order, budget=budget.share(0.6))
+    if run.loose:
+        return _running(lots, order, arrangement, balanced)
     wound = schedule_run(
         lots,
         problem,
@@ -152,9 +156,16 @@ def _arranged(
         budget=budget,
         seed=settings.seed,
     )
+    return _running(lots, wound.order, wound.arrangement, wound.balanced)
+
+
+def _running(
+    lots: Sequence[Lot], order: Sequence[int], arrangement: Arrangement, balanced: Balanced
+) -> RunningOrder:
+    """Lots in an order, laid out and balanced."""
     return RunningOrder(
-        arrangement=wound.arrangement,
-        lots=tuple(lots[at] for at in wound.order),
-        laying=wound.balanced.laying,
-        loss_area=wound.balanced.loss_paper,
+        arrangement=arrangement,
+        lots=tuple(lots[at] for at in order),
+        laying=balanced.laying,
+        loss_area=balanced.loss_paper,
     )
