@@ -10,12 +10,14 @@ from typing import Any
 import pytest
 
 from tests.plan.planning.conftest import ROOT, Case
-from tests.plan.planning.replanning.rests import replan
+from tests.plan.planning.replanning.rests import done, goes_on, replan
 from trimopt import (
     DoneSet,
     Effort,
     Instruction,
+    PlanError,
     Request,
+    RunPlan,
     WhatRan,
     make_plan,
     read_book,
@@ -134,3 +136,29 @@ def test_nominal_jumbos_are_of_another_length_by_now(begun: Case) -> None:
     lengths = [jumbo.length_m for jumbo in answer.plan.runs[0].jumbos]
     assert lengths[0] == begun.plan.runs[0].jumbos[0].length_m
     assert set(lengths[1:]) == {12_000}
+
+
+def test_a_begun_run_of_which_every_line_is_cancelled_ends_with_what_ran(
+    cases: tuple[Case, Case],
+) -> None:
+    """Its reels serve nobody, the other run follows as issued, and the plan can go on again."""
+    case = cases[1]
+    begun, other = case.plan.runs
+    ordered = {line.number for line in other.orders}
+    book = replace(case.book, orders=tuple(o for o in case.book.orders if o.number in ordered))
+    answer = replan(case.plan, book, case.mill, done(case.plan, 0, 3))
+    goes_on(answer, book, case)
+    stands, follows = answer.plan.runs
+    assert [row.number for row in stands.sets if row.done] == [1, 2, 3] == _numbers(stands)
+    assert (stands.orders, stands.balance.delivered_kg) == ((), 0)
+    assert _numbers(follows) == _numbers(other)
+    assert all("cancelled" in why for why in answer.forbidden)
+    again = replan(replace(answer.plan, number="week-2"), book, case.mill)
+    assert [len(run.sets) for run in again.plan.runs] == [3, len(other.sets)]
+    gone = replace(case.mill, grades=tuple(g for g in case.mill.grades if g.name != begun.grade))
+    with pytest.raises(PlanError, match=f"no grade {begun.grade} any more"):
+        replan(case.plan, book, gone, done(case.plan, 0, 3))
+
+
+def _numbers(run: RunPlan) -> list[int]:
+    return [row.number for row in run.sets]

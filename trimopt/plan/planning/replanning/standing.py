@@ -255,7 +255,7 @@ def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[S
     ------
     PlanError
         A set that is said to have been run is none of the plan, or takes more than its jumbo has;
-        or sets were run of a paper of which the book has no order any more.
+        or sets were run of a paper that the mill file has no more.
     """
     require_sets(issued, ran)
     every = runs_of(replace(book, stock=()), mill)
@@ -274,6 +274,8 @@ def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[S
         before = plans.get(name)
         done = {} if before is None else done_before(before)
         done |= {each.number: each for each in ran.sets if each.run == name}
+        if name not in runs and before is not None and done:
+            runs[name] = len(runs) + 1, _without_orders(before, book, mill)
         if name in runs:
             place, run = runs[name]
             jumbos = jumbos_in_book(run, every, book, mill, width_begun_with(before, done))
@@ -288,12 +290,24 @@ def standing_runs(issued: Plan, book: Book, mill: Mill, ran: WhatRan) -> tuple[S
                 as_listed=as_listed,
             )
             standing.append(case if before is None else _run_in_part(case, before, done, ran))
-        elif done:
-            raise PlanError(
-                f"sets of {name} were run, and the order book has no order of it any more: keep "
-                "one line of it, with what is already made"
-            )
     return with_stock_as_picked(standing, issued, book.stock, mill)
+
+
+def _without_orders(issued: RunPlan, book: Book, mill: Mill) -> Run:
+    """A run of which every line was cancelled: what was run of it stands, and nothing follows."""
+    if mill.grade(issued.grade) is None:
+        raise PlanError(
+            f"sets of {issued.name} were run, and the mill file has no grade {issued.grade} any "
+            "more: keep it there as long as plans with such sets go on"
+        )
+    return Run(
+        name=issued.name,
+        grade=issued.grade,
+        grammage_gsm=issued.grammage_gsm,
+        orders=(),
+        written=mill.units.written(book.unit_system),
+        listed_jumbos=frozenset(jumbo.name for jumbo in book.jumbos),
+    )
 
 
 def _run_in_part(
