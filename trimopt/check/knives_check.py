@@ -199,7 +199,7 @@ def _beam_holds(case: CheckContext, block: Block) -> bool:
     cutting = set(block.knives_mm)
     if [place for place in standing if place in cutting] != list(block.knives_mm):
         faults.append("knives that cut are not among them, or out of order")
-    if winder.idle_knives == "parked" and len(standing) != len(block.knives_mm):
+    if winder.idle_knives == "parked" and len(standing) != len(block.knives_mm) and not begun:
         faults.append("an idle knife that is not parked")
     min_mm = Fraction(0) if begun else winder.min_knife_spacing_mm
     if any(b - a < min_mm for a, b in pairwise(standing)):

@@ -109,7 +109,9 @@ class Standing:
             return stock_jumbo(listed)
         if use is None or not use.nominal or self.jumbos.only_listed:
             return None
-        return _whole(use, self.jumbos, self.mill.jumbo.length_m)
+        own = self.mill.jumbo  # its losses as they are known now
+        use = replace(use, loss_start_m=own.loss_start_m, loss_end_m=own.loss_end_m)
+        return _whole(use, self.jumbos, own.length_m)
 
     @property
     def listed_names(self) -> frozenset[str]:

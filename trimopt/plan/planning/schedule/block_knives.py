@@ -41,7 +41,7 @@ def with_knives(
         return ()
     knives = mill.winder.knives
     rows = [knives_mm(block) for block in blocks]
-    beams = [block.beam_mm if len(block.beam_mm) == knives else () for block in blocks]
+    beams = [block.beam_mm if _may_stand(block, mill.winder) else () for block in blocks]
     first_is_set_up = not starts
     if before is not None:
         stand = knife_moves.left_by(before.beam_mm, before.knives_mm, mill.winder)
@@ -67,6 +67,13 @@ def with_knives(
             )
         )
     return tuple(done[len(done) - len(blocks) :])
+
+
+def _may_stand(block: Block, winder: Winder) -> bool:
+    """Whether the knives may stand as the block says, on the winder as it is now."""
+    standing = sum(place is not None for place in block.beam_mm)
+    parked = winder.idle_knives != "parked" or standing == len(block.knives_mm)
+    return parked and len(block.beam_mm) == winder.knives
 
 
 def knives_mm(block: Block) -> tuple[Fraction, ...]:
