@@ -26,6 +26,9 @@ from trimopt import (
     what_ran,
 )
 from trimopt.book.model import InstructionPiece
+from trimopt.plan.planning.replanning.issued_places import in_places
+from trimopt.plan.planning.replanning.standing import standing_runs
+from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.states import OrderState
 
 _OUTER, _INNER = "A-1", "B-1"
@@ -162,3 +165,30 @@ def test_a_begun_run_of_which_every_line_is_cancelled_ends_with_what_ran(
 
 def _numbers(run: RunPlan) -> list[int]:
     return [row.number for row in run.sets]
+
+
+def test_an_order_does_not_need_sales_for_want_of_lengths_that_are_known(tmp_path: Path) -> None:
+    """Sets of another length give too much; at one of the plan as issued as many land inside."""
+    path = tmp_path / "narrow.csv"
+    path.write_text(
+        "As of;2026-11-23\n"
+        "Order;Grade;Grammage [g/m²];Product;Width across [mm];Max. diameter [mm];Core [mm];"
+        "Quantity;Unit;Under tolerance [%];Over tolerance [%]\n"
+        f"{_OUTER};Folding boxboard;250;reel;1540;1250;152;3.3;t;0.3 %;0.3 %\n"
+        f"{_INNER};Folding boxboard;250;reel;1540;1250;152;9;reels;;\n",
+        encoding="utf-8",
+    )
+    mill = read_mill(ROOT / "orders" / "mill.toml")
+    book = read_book(path, mill)
+    plan = make_plan(book, mill, Request(effort=Effort.QUICK), number="narrow-1")
+    case = standing_runs(plan, book, mill, WhatRan())[0]
+    issued, jumbos = in_places(case, case.tail) or ((), {})
+    blocks = tuple(
+        replace(each, length_m=2900, sets=tuple(replace(row, length_m=2900) for row in each.sets))
+        for each in issued
+    )
+    start, lengths = plan.settings.start, ((blocks[0].core_mm, 2900),)
+    assert start is not None
+    rest = Rest(orders=case.run, blocks=blocks, lengths=lengths, jumbos=jumbos)
+    run = whole_run(case, rest, settings=plan.settings, start=start, before=None)
+    assert [line.state for line in run.orders] == [OrderState.OVER, OrderState.MET]

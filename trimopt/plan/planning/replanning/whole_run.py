@@ -22,6 +22,7 @@ from trimopt.plan.planning.schedule.run_proof import proof_of, proof_of_blocks, 
 from trimopt.plan.planning.schedule.runs_in_turn import finished_at
 from trimopt.plan.proof_data import InstructionAnswer, Proof, SetLength
 from trimopt.plan.reel_rows import largest_mm
+from trimopt.plan.states import OrderState
 from trimopt.winding import StockJumbo
 from trimopt.winding.jumbos.laying import butts_of
 from trimopt.winding.knives.knife_moves import Beam, left_by, starting_beams, stated_knives
@@ -96,7 +97,7 @@ def whole_run(
     """
     mill, run = case.mill, rest.orders
     lengths = tuple(dict.fromkeys((*case.head_lengths, *rest.lengths)))
-    own = case.making_of_all(run.orders, lengths)
+    own = _made_ready(case, run.orders, lengths)
     widths = dict.fromkeys(
         each.jumbo_width_mm
         for each in (*case.head, *rest.blocks)
@@ -137,6 +138,23 @@ def whole_run(
         notes=rest.notes,
     )
     return replace(whole, blocks=tuple(_with_diameters(whole)))
+
+
+def _made_ready(
+    case: Standing, orders: Sequence[Order], lengths: tuple[tuple[float | None, int], ...]
+) -> PreparedRun:
+    """The run over these lengths, and where an order now needs sales those of the plan as issued.
+
+    Whole reels of it may land inside its limits at one of these.
+    """
+    making = case.making_of_all(orders, lengths)
+    issued = () if case.issued is None else case.issued.orders
+    could = {line.number for line in issued if OrderState.NEEDS_SALES not in line.states}
+    if case.issued is None or not could & {note.order for note in making.needs_sales}:
+        return making
+    listed = case.issued.set_lengths
+    more = ((each.core_mm, each.length_m) for each in listed if each.jumbo_width_mm is None)
+    return case.making_of_all(orders, tuple(dict.fromkeys((*lengths, *more))))
 
 
 def unmakeable(case: Standing, run: RunPlan, orders: Sequence[Order]) -> Iterator[LeftOut]:
