@@ -173,6 +173,16 @@ def test_cancelled_by_the_status_column(tmp_path: Path) -> None:
     assert [order.number for order in book.require_clean().orders] == ["R2", "S1"]
 
 
+def test_our_own_words_for_a_status_are_known_in_capitals_too(tmp_path: Path) -> None:
+    """As most systems write them."""
+    states = ["Cancelled", "Open", "LATER"]
+    rows = [[*cells_of(line), state] for line, state in zip(LINES, states, strict=True)]
+    book = book_of(tmp_path / "a.xlsx", rows, [*HEADINGS, "Status"]).require_clean()
+    assert 'cancelled ("Cancelled") in row 2' in book.warnings[0].wrong
+    assert [order.number for order in book.orders] == ["R2"]
+    assert [order.number for order in book.next_run] == ["S1"]
+
+
 def test_a_line_through_an_order_is_asked_about(tmp_path: Path) -> None:
     """Struck out by hand: cancelled or not, it is never planned unseen."""
 

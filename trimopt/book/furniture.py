@@ -150,7 +150,7 @@ class _Sorter:
         cell = self._cell(cells, "status")
         if cell is None:
             return ""
-        word = self._settings.words.cell(as_text(cell), STATES)
+        word = self._settings.words.state(as_text(cell))
         if word == "cancelled":
             return f'cancelled ("{as_text(cell)}")'
         if word not in STATES:

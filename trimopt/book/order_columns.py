@@ -43,7 +43,7 @@ ORDER_COLUMNS: tuple[BookColumn, ...] = (
     ),
     column(
         "customer", "Customer", TEXT, "Who ordered it.",
-        "customer name, client, buyer, sold to", cell_width=22,
+        "customer name, cust name, cust, client, buyer, sold to", cell_width=22,
     ),
     GRADE,
     GRAMMAGE,

@@ -78,7 +78,7 @@ def _details(reader: RowReader, as_of: date) -> dict[str, Any]:
         "joins_allowed": reader.count("joins_allowed") or 0,
         "no_edge": reader.flag("no_edge"),
         "takes_seconds": reader.flag("takes_seconds"),
-        "next_run": reader.table.settings.words.meaning(reader.text("status"), (LATER,)) == LATER,
+        "next_run": reader.table.settings.words.state(reader.text("status")) == LATER,
         **{key: reader.text(key) for key in _TEXTS},
     }
 

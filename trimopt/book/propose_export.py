@@ -164,7 +164,7 @@ class _Asking:
             "unit": lambda text: quantity_unit_of(words.unit(text)) is not None,
             "due": lambda text: read_moment(text, date_order="d/m/y") is not None,
             "no_edge": lambda text: read_flag(words.meaning(text, FLAGS)) in {True, False},
-            "status": lambda text: words.meaning(text, STATES) in STATES,
+            "status": lambda text: words.state(text) in STATES,
         }
 
     def _cells(self) -> None:

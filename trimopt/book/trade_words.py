@@ -88,6 +88,12 @@ class Words:
                     return word
         return text
 
+    def state(self, text: str) -> str:
+        """The one of `STATES` that a line's status means; the text itself where it means none."""
+        meant = self.meaning(text, STATES)
+        key = name_key(text)
+        return key if meant == text and key in STATES else meant
+
     def begins(self, text: str, word: str) -> bool:
         """Whether a text begins or ends with what means the word: Total, 3 Seiten."""
         parts = name_key(text).split()
