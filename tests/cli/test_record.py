@@ -16,6 +16,7 @@ from trimopt.cli import trimopt
 from trimopt.errors import LedgerError, ReportError
 from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url
+from trimopt.paper import UnitSystem, Written
 from trimopt.plan.codec import plan_json
 
 
@@ -52,6 +53,18 @@ def test_a_sheet_is_recorded(folder: Path) -> None:
     again = _call("a-1", "run.csv", "--ledger", "l.sqlite", "--quiet")
     assert "(0 new, 2 unchanged, 0 replaced)" in again.stdout
     assert again.stderr == ""
+
+
+@pytest.mark.usefixtures("folder")
+def test_a_plan_in_pounds_is_answered_in_pounds() -> None:
+    """By its own number too: the ledger has its units."""
+    inch = replace(small_plan("a-1"), written=Written(system=UnitSystem.INCH_POUND))
+    Path("a-1.json").write_text(plan_json(inch), encoding="utf-8")
+    for plan in ("a-1.json", "a-1"):
+        lines = _call(plan, "run.csv", "--ledger", "l.sqlite").stdout.splitlines()
+        assert any("planned lb" in line for line in lines)
+        culled = next(line for line in lines if line.startswith("culled"))
+        assert culled.split()[-3:] == ["0", "1,946", "+1,946"]  # 883 kg
 
 
 @pytest.mark.usefixtures("folder")

@@ -85,6 +85,10 @@ def _plan(named: str) -> Plan | str:
 def _show(recorded: Recorded) -> None:
     from trimopt.report.words.texts import text
     from trimopt.report.words.trend_words import CAUSES
+    from trimopt.report.words.units import units_named
+
+    units = units_named(recorded.units)
+    sign = units.sign("kg")
 
     say(
         f"plan {recorded.number}: {recorded.recorded} of {recorded.sets} sets recorded, "
@@ -95,9 +99,11 @@ def _show(recorded: Recorded) -> None:
         say(f"{one.run}, set {one.number}, {one.column}: now {one.now}, was {one.was}")
     if recorded.replaced and recorded.not_named:
         say(f"{recorded.not_named} recorded sets are not on this sheet and stay as they are")
-    say(f"{'of the recorded sets':26}{'planned kg':>12}{'run kg':>12}{'difference':>12}")
+    say(f"{'of the recorded sets':26}{f'planned {sign}':>12}{f'run {sign}':>12}{'difference':>12}")
     for name in ("used_kg", "delivered_kg", *CAUSES):
         words = text(f"balance.{name}").lower()
-        planned, run = recorded.planned[name], recorded.run[name]
+        planned, run = (
+            float(units.cell(each[name], "kg")[0]) for each in (recorded.planned, recorded.run)
+        )
         say(f"{words:26}{planned:12,.0f}{run:12,.0f}{round(run - planned):+12,}")
     say(f"{'unplanned stops':26}{recorded.minutes_stopped:24,.0f} min")

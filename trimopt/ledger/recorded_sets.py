@@ -44,6 +44,7 @@ class Recorded:
     """
 
     number: str
+    units: str  # in which the plan is read: a value of `UnitSystem`
     sets: int  # sets of the plan that had not run when it was made
     recorded: int  # of them recorded now
     done: int
@@ -322,6 +323,7 @@ def _answer(
 
     return Recorded(
         number=plan.number,
+        units=plan.written.system.value,
         sets=sum(not r.done for each in plan.runs for r in each.sets),
         recorded=len(together),
         done=sum(entry.done for entry in together.values()),

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from datetime import UTC, datetime
 from fractions import Fraction
 
-from trimopt.paper import INCHES, Measured, Written, number
+from trimopt.paper import INCHES, Measured, UnitSystem, Written, number
 
 Figure = Fraction | float
 
@@ -139,6 +139,11 @@ class Units:
 
 
 METRIC = Units(Written())
+
+
+def units_named(system: str) -> Units:
+    """Give units by the name of their system, as a program has it."""
+    return Units(Written(system=UnitSystem(system)))
 
 
 def percent(share: float | None, places: int = 2) -> str:
