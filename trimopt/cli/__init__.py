@@ -25,7 +25,7 @@ _OBJECTS_BETWEEN_LOOKS = 100_000
 
 #: Command, its module, and the line that `trimopt --help` prints (so that help imports nothing).
 COMMANDS = {
-    "start": "Lay down an example mill file and an empty order book.",
+    "start": "Lay down a mill file and an empty order book.",
     "check": "Read an order book and report every fault.",
     "plan": "Make the slitter plan of an order book.",
     "verify": "Check a plan as issued against its book and mill.",
