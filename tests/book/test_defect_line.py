@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
 
@@ -25,13 +25,14 @@ def read_defects(
     *rows: Sequence[object],
     counted: str | None = "outside",
     headings: Sequence[str] = HEADINGS,
+    jumbo: Mapping[str, object] = JUMBO,
 ) -> Book:
     """A book of one order, one jumbo and these defects."""
 
     def add(workbook: Workbook, _: Worksheet) -> None:
         jumbos = workbook.create_sheet("Jumbos")
-        jumbos.append(list(JUMBO))
-        jumbos.append(list(JUMBO.values()))
+        jumbos.append(list(jumbo))
+        jumbos.append(list(jumbo.values()))
         sheet = workbook.create_sheet("Defects")
         sheet.append(["Metres counted from", counted])
         sheet.append(list(headings))
@@ -105,6 +106,24 @@ def test_defects_that_lie_over_each_other_are_a_fault(tmp_path: Path) -> None:
     assert read_defects(tmp_path, streak, beside).faults == ()
     (fault,) = read_defects(tmp_path, streak, over).faults
     assert (fault.row, fault.wrong) == (4, "lies over the defect of row 3")
+
+
+def test_a_jumbo_of_which_a_defect_is_not_known_is_left_out(tmp_path: Path) -> None:
+    """Sets would be laid over it; nor does a nominal one bear its name."""
+    book = read_defects(tmp_path, ("m-301", 500, 400, None, None, "hole"))
+    assert book.jumbos == ()
+    assert book.jumbo_names == {"M-301"}
+    assert [row.order for row in book.left_out] == ["jumbo M-301", "defect on m-301"]
+    assert all("has faults" in row.why or "have faults" in row.why for row in book.left_out)
+
+
+def test_a_defect_of_a_jumbo_with_faults_names_that_row(tmp_path: Path) -> None:
+    """Its jumbo is listed, and need not be listed again."""
+    row = ("M-301", 500, 600, None, None, "hole")
+    book = read_defects(tmp_path, row, jumbo={**JUMBO, "Width [mm]": "wide"})
+    _, fault = book.faults
+    assert (fault.where, fault.wrong) == ("Defects", "its row on the sheet Jumbos has faults")
+    assert book.jumbo_names == {"M-301"}
 
 
 def test_where_metres_are_counted_from_must_be_stated(tmp_path: Path) -> None:

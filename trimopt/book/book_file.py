@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import partial
+from itertools import chain
 from os import PathLike
 from pathlib import Path
 from typing import Any, Generic, TypeVar
@@ -15,7 +16,7 @@ from typing import Any, Generic, TypeVar
 from trimopt.book.book_settings import BookSettings
 from trimopt.book.instruction_line import read_instruction
 from trimopt.book.locate_tables import FoundTable, FoundTables, find_table, find_tables
-from trimopt.book.model import Book, Instruction, LeftOut, Order, unit_system_of
+from trimopt.book.model import Book, Instruction, JumboInStock, LeftOut, Order, unit_system_of
 from trimopt.book.order_line import read_order
 from trimopt.book.raw_tables import BookFile, unreadable
 from trimopt.book.row_reader import BLANK, BookTable, RowReader, TableLine
@@ -113,15 +114,14 @@ def read_book(
         instructions_fingerprint=asked.fingerprint,
         faults=_in_units(written, (*tables.faults, *(f for each in every for f in each.faults))),
         warnings=(
-            *file.warnings,
-            *tables.warnings,
-            *day_warnings,
+            *chain(file.warnings, tables.warnings, day_warnings),
             *_in_units(written, (one for each in read.values() for one in each.warnings)),
             *notes_on_min_diameter(table, lines, mill),
             *asked.read.warnings,
         ),
         left_out=tuple(_left_out(every, lines, written)),
         next_run=tuple(order for order in lines if order.next_run),
+        faulty_jumbos=read[JUMBOS.name].faulty,
     )
 
 
@@ -151,6 +151,7 @@ class _ReadTable(Generic[_Item]):
     faults: tuple[Fault, ...] = ()
     warnings: tuple[Fault, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    faulty: frozenset[str] = frozenset()  # names of lines that are left out
 
     def left_out_in(self, written: Written) -> tuple[LeftOut, ...]:
         """What is left out, with limits in the units of the book."""
@@ -178,8 +179,8 @@ def _read_tables(
         return within_the_mill(orders, _no_stock_widths(rows, named, mill), mill)
 
     def read_flaws(rows: Lines) -> Sequence[TableLine[WrittenDefect]]:
-        jumbos = read[JUMBOS.name].items
-        return read_defects(rows.readers, jumbos, tables.settings.metres_from)
+        jumbos, metres_from = read[JUMBOS.name], tables.settings.metres_from
+        return read_defects(rows.readers, jumbos.items, metres_from, jumbos.faulty)
 
     kinds: tuple[tuple[TableKind, str, Callable[[Lines], Sequence[TableLine[Any]]]], ...] = (
         (ORDERS, "", read_orders),
@@ -193,7 +194,26 @@ def _read_tables(
     for kind, noun, of in kinds:
         rows = lines.get(kind.name)
         read[kind.name] = _ReadTable() if rows is None else _read_table(rows, of(rows), noun)
+    read[JUMBOS.name] = _without_unsure(read[JUMBOS.name], read[DEFECTS.name].faulty)
     return orders, read
+
+
+def _without_unsure(
+    jumbos: _ReadTable[JumboInStock], defects: frozenset[str]
+) -> _ReadTable[JumboInStock]:
+    """Without jumbos that have a defect with faults: nobody knows where sets can lie on them."""
+    names = {name.removeprefix("on ").casefold() for name in defects}
+    unsure = [each.name for each in jumbos.items if each.name.casefold() in names]
+    why = "a row of its defects has faults"
+    return replace(
+        jumbos,
+        items=tuple(each for each in jumbos.items if each.name not in unsure),
+        left_out=(
+            *jumbos.left_out,
+            *(LeftOut(order=f"jumbo {name}", why=why) for name in unsure),
+        ),
+        faulty=jumbos.faulty.union(unsure),
+    )
 
 
 def _note_unlike_forms(tables: Sequence[Lines]) -> None:
@@ -205,7 +225,7 @@ def _note_unlike_forms(tables: Sequence[Lines]) -> None:
 
 def _read_table(rows: Lines, lines: Sequence[TableLine[_Item]], noun: str) -> _ReadTable[_Item]:
     """The lines taken together; `noun` names one without its name, none for an order."""
-    items, left_out = [], []
+    items, left_out, faulty = [], [], []
     faults = [
         *rows.faults,
         *(
@@ -219,6 +239,7 @@ def _read_table(rows: Lines, lines: Sequence[TableLine[_Item]], noun: str) -> _R
         if line.item is not None and line.row not in rows.spoilt:
             items.append(line.item)
             continue
+        faulty += [line.name] if line.name else []
         own = [fault for fault in faults if fault.row == line.row]
         name = line.name or (f"in row {line.row}" if noun else f"row {line.row}")
         if own or line.row in rows.spoilt or line.warnings:
@@ -230,6 +251,7 @@ def _read_table(rows: Lines, lines: Sequence[TableLine[_Item]], noun: str) -> _R
         faults=tuple(sorted(faults, key=lambda fault: fault.row or 0)),
         warnings=(*rows.warnings, *(warning for line in lines for warning in line.warnings)),
         left_out=tuple(left_out),
+        faulty=frozenset(faulty),
     )
 
 

@@ -316,10 +316,16 @@ class Book:
     warnings: tuple[Fault, ...] = ()
     left_out: tuple[LeftOut, ...] = ()  # lines, jumbos and instructions
     next_run: tuple[Order, ...] = ()  # lines left out of this one
+    faulty_jumbos: frozenset[str] = frozenset()  # names of listed jumbos that are left out
 
     @property
     def unit_system(self) -> UnitSystem:
         return unit_system_of(self.orders)
+
+    @property
+    def jumbo_names(self) -> frozenset[str]:
+        """Of all listed jumbos, those left out too: no nominal one is named so."""
+        return self.faulty_jumbos.union(jumbo.name for jumbo in self.jumbos)
 
     @property
     def papers(self) -> frozenset[tuple[str, float]]:

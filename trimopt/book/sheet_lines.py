@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import time
 from fractions import Fraction
@@ -167,7 +167,10 @@ class WrittenDefect:
 
 
 def read_defects(
-    readers: Sequence[RowReader], jumbos: Sequence[JumboInStock], metres_from: str | None
+    readers: Sequence[RowReader],
+    jumbos: Sequence[JumboInStock],
+    metres_from: str | None,
+    faulty: Collection[str] = (),
 ) -> list[TableLine[WrittenDefect]]:
     """The defects with every fault that can be seen in them.
 
@@ -177,7 +180,10 @@ def read_defects(
         Those that the book lists, without a fault.
     metres_from
         Where the book's metres are counted from: the outside, or `FROM_SPOOL`. None: not stated.
+    faulty
+        Names of the jumbos that have faults.
     """
+    at_fault = {name.casefold() for name in faulty}
     known = {jumbo.name.casefold(): jumbo for jumbo in jumbos}
     found: dict[str, list[tuple[RowReader, Defect]]] = defaultdict(list)
     lines: list[tuple[RowReader, str, WrittenDefect | None]] = []
@@ -186,7 +192,10 @@ def read_defects(
         name = reader.text("jumbo")
         jumbo = known.get(name.casefold())
         defect = _defect(reader, jumbo, metres_from)
-        if name and jumbo is None:
+        if name.casefold() in at_fault:
+            right = f"mend the row of {name} on the sheet Jumbos"
+            reader.note("jumbo", "its row on the sheet Jumbos has faults", right)
+        elif name and jumbo is None:
             listed = "".join(f"{each.name}, " for each in jumbos[:8])
             right = (
                 f"{listed and f'{listed[:-2]}; or '}list {name} there, also where a plan has named "

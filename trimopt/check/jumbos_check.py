@@ -162,7 +162,7 @@ def _check_made(case: CheckContext, jumbo: JumboUse, stock: dict[str, JumboInSto
     """Against the mill's nominal jumbo or the one in stock."""
     where, notes = f"jumbo {jumbo.name}", case.notes
     kept = stock.get(jumbo.name)
-    if jumbo.nominal and kept is not None:
+    if jumbo.nominal and jumbo.name in case.book.jumbo_names:
         notes.add(where, "nominal", "yes", "the book lists a jumbo of that name")
     source = case.mill.jumbo if jumbo.nominal else kept
     if source is None:

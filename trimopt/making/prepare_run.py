@@ -53,7 +53,7 @@ def runs_of(book: Book, mill: Mill) -> tuple[Run, ...]:
             grammage_gsm=gsm,
             orders=(*orders, *stock_orders(mill, grade, gsm)),
             written=written,
-            listed_jumbos=frozenset(jumbo.name for jumbo in book.jumbos),
+            listed_jumbos=book.jumbo_names,
         )
         for (grade, gsm), orders in together.items()
     )
