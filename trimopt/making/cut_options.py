@@ -11,7 +11,7 @@ from trimopt.book.model import Order, Product, Unit
 from trimopt.book.reel_lengths import Way, lightest_set_mm
 from trimopt.cutting.model.instance import WindingClass
 from trimopt.making.model import CutOption, Run, WindingLength
-from trimopt.mill.model import Mill, Sheeter, Winder
+from trimopt.mill.model import Mill, Sheeter
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +60,7 @@ class OptionBuilder:
         return WindingClass(
             cost=int(mill.jumbo.width_mm / self.unit_mm) * length_m,
             width=width,
-            max_pieces=_stations(winder),
+            max_pieces=winder.stations,
             slack=slack,
             min_broke=min_broke,
             max_broke=max_broke,
@@ -151,13 +151,6 @@ class OptionBuilder:
                     area=piece.area,
                 )
         return list(best.values())
-
-
-def _stations(winder: Winder) -> int:
-    stations = min(winder.max_reels, winder.knives - 1)
-    if winder.kind == "single-drum" and winder.max_reels_per_side is not None:
-        stations = min(stations, 2 * winder.max_reels_per_side)
-    return stations
 
 
 def piece_of(

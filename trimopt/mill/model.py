@@ -84,6 +84,14 @@ class Winder:
         min_mm = self.min_broke_width_mm
         return self.min_reel_width_mm if min_mm is None else min_mm
 
+    @property
+    def stations(self) -> int:
+        """Most strips of a set, broke reels among them."""
+        stations = min(self.max_reels, self.knives - 1)
+        if self.kind == "single-drum" and self.max_reels_per_side is not None:
+            stations = min(stations, 2 * self.max_reels_per_side)
+        return stations
+
     def core(self, inside_mm: float) -> Core | None:
         return next((c for c in self.cores if abs(c.inside_mm - inside_mm) < 0.05), None)
 

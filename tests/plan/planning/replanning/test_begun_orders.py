@@ -70,6 +70,22 @@ def test_what_lies_in_no_pattern_any_more_is_short(begun: Case) -> None:
     assert not answer.plan.left_out
 
 
+def test_where_nothing_can_be_made_any_more_what_ran_stands(begun: Case) -> None:
+    """The hoist of the shift takes no set at all, or the one order left no reel."""
+    (order,) = (each for each in begun.book.orders if each.number == _OUTER)
+    light = replace(begun.book, orders=(replace(order, max_reel_mass_kg=10.0),))
+    alone = replace(begun.book, orders=(order,))
+    winder = replace(begun.mill.winders[0], max_set_mass_kg=100.0)
+    weak = replace(begun.mill, winders=(winder,))
+    for book, mill in ((alone, weak), (light, begun.mill)):
+        answer = replan(begun.plan, book, mill, what_ran(begun.plan, ["1-2"]))
+        assert verify_plan(answer.plan, book, mill) == ()
+        (run,) = answer.plan.runs
+        assert [row.number for row in run.sets] == [1, 2]
+        named = [line.number for line in run.orders], [row.order for row in answer.plan.left_out]
+        assert named in (([_OUTER], []), ([], [_OUTER]))
+
+
 def test_a_set_wound_short_where_a_change_of_length_is_a_set_up(begun: Case) -> None:
     """Sets still to run keep the length of their block; a web break did not ask."""
     winder = replace(begun.mill.winders[0], length_change_is_set_up=True)

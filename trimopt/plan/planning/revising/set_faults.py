@@ -70,10 +70,11 @@ def _reel_fault(case: EditedRun, position: Position) -> str:
         if not any(sheeter.name == position.sheeter for sheeter in case.mill.sheeters):
             return f"{name} is for sheets, and {position.sheeter or 'nothing'} is no sheeter"
         found = tuple(way for way in found if _to(way) == (position.sheeter, ups))
-        if not found:
-            return f"{position.sheeter} does not cut {name} at {ups} ups"
     elif ups is not None or position.sheeter:
         return f"{name} is for reels, so it has no ups and no sheeter"
+    if not found:
+        by = f"{position.sheeter} does not cut {name} at {ups} ups"
+        return by if position.sheeter else f"no reel can be made of {name}"
     right_mm = found[0].width_mm
     if position.width_mm != right_mm:
         of = f" at {ups} ups" if ups else ""
@@ -105,7 +106,7 @@ def _web_faults(case: EditedRun, block: Block) -> Iterator[str]:
     if block.core_mm is None and winder.kind != "single-drum":
         yield "mixed cores; a two-drum winder winds one core a set"
     strips = len(block.positions)
-    stations = case.making.instance.classes[0].max_pieces
+    stations = winder.stations
     if strips > stations:
         yield f"{strips} strips across; the winder takes {stations}"
     used_mm = block.across_mm
