@@ -10,7 +10,7 @@ import pytest
 
 from tests.making.orders import board_jumbo, board_reel
 from tests.plan.sample_book import sample_mill
-from trimopt.book.model import Book, JumboInStock, Order
+from trimopt.book.model import Book, Defect, JumboInStock, Order
 from trimopt.check import verify_plan
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Plan, Request
@@ -56,6 +56,15 @@ def test_a_run_without_a_listed_jumbo_is_left_out_with_the_reason() -> None:
     (left,) = plan.left_out
     assert left.order == "K1"
     assert "lists no jumbo of its grade and grammage" in left.why
+
+
+def test_an_order_that_only_a_jumbo_with_a_defect_is_long_enough_for_is_made_of_it() -> None:
+    """All the others are shorter than its shortest reel of 2,907 m."""
+    streak = Defect(from_m=0, to_m=900, from_mm=Fraction(0), to_mm=Fraction(40), what="edge")
+    long = replace(listed("long", 12_000), defects=(streak,))
+    (run,) = planned(book((board_reel("B1"),), listed("rest", 2_000), long, only=True)).runs
+    assert [jumbo.name for jumbo in run.jumbos] == ["long"]
+    assert run.orders[0].planned >= 8
 
 
 def test_jumbos_come_off_in_the_list_s_order_with_what_the_list_says_of_them() -> None:

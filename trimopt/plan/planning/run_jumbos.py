@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trimopt.book.model import Book, JumboInStock, Order, grade_key
-from trimopt.making import Run, prepare_placeable, required
+from trimopt.making import Run, prepare_placeable, required, ways
 from trimopt.making.required_ranges import ordered_area
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, UnusedJumbo
@@ -82,7 +82,8 @@ def jumbos_for(
 
     Its width is that of the mill's nominal jumbo, of which there are as many as it takes; or, where
     only listed ones exist, that of most of their metres. Jumbos of other widths and those with
-    defects are odd ones. Where the list keeps its order, so are all that stand before one.
+    defects are odd ones. Where the list keeps its order, so are all that stand before one; and all
+    are, where only listed ones exist and an odd one alone is long enough for an order.
 
     Parameters
     ----------
@@ -105,6 +106,8 @@ def jumbos_for(
         width_mm = max(metres, key=lambda width: (metres[width], width))
         mill = replace(mill, jumbo=replace(mill.jumbo, width_mm=width_mm))
     odd = _odd(listed, width_mm, in_order=in_order)
+    if only_listed and _long_ones_are_odd(run, mill, listed, odd):
+        odd = _in_turn(listed, in_order=in_order)
     if started and odd:
         odd = (listed[0], *(jumbo for jumbo in odd if jumbo is not listed[0]))
     kept = tuple(jumbo for jumbo in listed if jumbo not in odd)
@@ -178,7 +181,26 @@ def _odd(
     ]
     if in_order:
         return tuple(listed[: odd[-1] + 1]) if odd else ()
-    return tuple(sorted((listed[place] for place in odd), key=lambda jumbo: -jumbo.width_mm))
+    return _in_turn([listed[place] for place in odd], in_order=in_order)
+
+
+def _in_turn(jumbos: Sequence[JumboInStock], *, in_order: bool) -> tuple[JumboInStock, ...]:
+    """As they are listed, or those of one width together."""
+    return tuple(jumbos if in_order else sorted(jumbos, key=lambda each: -each.width_mm))
+
+
+def _long_ones_are_odd(
+    run: Run, mill: Mill, listed: Sequence[JumboInStock], odd: Sequence[JumboInStock]
+) -> bool:
+    """Whether some order has no reel so short as to be wound on a jumbo that is not odd."""
+    longest_m = max((each.usable_m for each in listed), default=0)
+    kept_m = max((each.usable_m for each in listed if each not in odd), default=0)
+    if not 0 < kept_m < longest_m:
+        return False
+    return any(
+        ways(order, mill, usable_m=longest_m) and not ways(order, mill, usable_m=kept_m)
+        for order in run.ordered
+    )
 
 
 def _needed_m(run: Run, mill: Mill) -> int:
