@@ -7,9 +7,8 @@
 
 A line a case: its size, the command's exit code, processor seconds, findings by kind. Books of
 which nothing can be made for located reasons are counted apart. The workbook is read back and
-verified as it was written. With `--beside` that alone is done, in a time zone of its own; with
-`--life`, or both, its sets are run, its book changes, and what is left is planned again, three
-times.
+verified as it was written. With `--beside` each in a time zone of its own; with `--life` its sets
+are run, its book changes, and what is left is planned again, three times.
 """
 
 from __future__ import annotations
@@ -69,10 +68,7 @@ def tried(
     if made.crash:
         found.append(("crash", made.crash.strip().splitlines()[-1]))
     elif made.code == 0:
-        if life:
-            found += lived(case, made, plain=not beside)
-        else:
-            found += _read_back(made) if beside else _checked(made)
+        found += lived(case, made) if life else _checked(made)
     elif made.code in _REFUSED:
         found += [(one.kind, f"{one.where}: {one.text}") for one in refusals(made)]
     else:

@@ -31,7 +31,8 @@ def compare_reels(facts: Facts, outputs: list[Output], notes: Notes) -> None:
         notes.same("reels", f"{where}, identities that stand twice", twice, [])
         for row, reel in zip(said.reels, listed, strict=True):
             _reel(facts, said.name, row, reel, notes)
-            uses[facts.identity(reel)].append(row.use)
+            use = row.use if not reel.for_stock else row.use.removeprefix("for ")
+            uses[facts.identity(reel)].append(use)
     for identity, said_uses in uses.items():
         if len(set(said_uses)) > 1:
             notes.add("use of a reel", identity, f"outputs differ: {said_uses}")
@@ -58,7 +59,9 @@ def _reel(facts: Facts, name: str, row: ReelSaid, reel: Reel, notes: Notes) -> N
         notes.near(
             "diameter of a reel", where, row.diameter_mm, reel.diameter_mm, facts.near_diameter_mm
         )
-    allowed = {"sheeter": {reel.position["sheeter"]}, "reel": {"customer", "stock"}}
+    own = {"stock" if name == "labels" else "for stock"}
+    own = own if reel.for_stock else {"customer", "stock"}
+    allowed = {"sheeter": {reel.position["sheeter"]}, "reel": own}
     if row.use not in allowed[reel.position["kind"]]:
         notes.add("use of a reel", where, f"says {row.use}")
 
@@ -180,7 +183,9 @@ def _strips(
         kind, order = reel.position["kind"], reel.position["order"]
         count = reel.position["ups"]
         ups = f", {count} up{'' if count == 1 else 's'}"
-        use = {"broke": "broke", "reel": "customer"}.get(kind, reel.position["sheeter"] + ups)
+        terminal = where.startswith("terminal")  # the name of the stock width says it there
+        own = "for stock" if reel.for_stock and not terminal else "customer"
+        use = {"broke": "broke", "reel": own}.get(kind, reel.position["sheeter"] + ups)
         customer = " ".join(customers.get(order, "").split())
         true[facts.printed(reel.width_mm), order, customer, use] += 1
     said: Counter[tuple[Any, ...]] = Counter()
@@ -223,15 +228,18 @@ def compare_orders(facts: Facts, outputs: list[Output], notes: Notes) -> None:
         for run in facts.runs:
             rows = said.runs[run["name"]].orders
             where = f"{said.name}, {run['name']}"
-            numbers = sorted(line["number"] for line in run["orders"])
+            shown = [line for line in run["orders"] if line["state"] != "for stock"]
+            shown += [x for x in run["orders"] if x["state"] == "for stock" and exact(x["planned"])]
+            numbers = sorted(line["number"] for line in shown)
             notes.same("orders", where, sorted(rows), numbers)
             for line in run["orders"]:
                 if line["number"] in rows:
-                    _order(f"{where}, {line['number']}", rows[line["number"]], line, notes)
+                    _order(facts, f"{where}, {line['number']}", rows[line["number"]], line, notes)
 
 
-def _order(where: str, row: dict[str, Any], line: Json, notes: Notes) -> None:
-    asked = float(exact(line["asked"]) - exact(line["made_before"]))
+def _order(facts: Facts, where: str, row: dict[str, Any], line: Json, notes: Notes) -> None:
+    from_stock = sum(one.gives for one in facts.served.get(line["number"], ()))
+    asked = float(exact(line["asked"]) - exact(line["made_before"]) - from_stock)
     for what, true in (
         ("asked", asked),
         ("planned", float(exact(line["planned"]))),
@@ -268,7 +276,7 @@ def compare_calls(facts: Facts, outputs: list[Output], notes: Notes) -> None:
         (line["number"], line["state"])
         for run in facts.runs
         for line in run["orders"]
-        if line["state"] != "met"
+        if line["state"] not in ("met", "for stock")
     ]
     headlines = {said.heading.rstrip(".") for said in outputs}
     if len(headlines) > 1:
@@ -330,7 +338,11 @@ def _figures(facts: Facts, where: str, shown: RunSaid, run: Json, notes: Notes) 
     kg |= {"Sheeter trim and waste": balance["sheeter_kg"], "broke reels": balance["broke_kg"]}
     kg |= {"Jumbo start and end": balance["start_end_kg"], "Sum of the parts": used}
     kg |= {"Broke reels, in pattern trim": balance["broke_kg"]}
-    kg |= {"Reels of no order": balance["culls_kg"]}
+    kg |= {"Reels of no order": balance["culls_kg"], "Defects cut out": balance["defects_kg"]}
+    stock, trimmed = balance["stock_used_kg"], balance["stock_sheeter_kg"]
+    kg |= {"Stock used": stock, "Sheeter trim and waste of stock": trimmed}
+    kg |= {"Delivered from stock": stock - trimmed, "Sum of the parts": used + stock}
+    kg |= {"Made for stock": balance["made_for_stock_kg"]}
     kg |= {"Web wound, full width": wound, "Web wound, deckle width": deckle}
     true: dict[str, tuple[float, float]] = {
         "jumbos": (len(run["jumbos"]), 0), "sets": (sets, 0), "blocks": (len(run["blocks"]), 0),

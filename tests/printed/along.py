@@ -7,6 +7,7 @@ from collections import defaultdict
 from datetime import datetime
 from itertools import pairwise
 
+from tests.printed.beside import cuts
 from tests.printed.facts import Facts, Json
 from tests.printed.figures import Notes, exact
 
@@ -31,17 +32,28 @@ def _stretches(facts: Facts, run: Json, notes: Notes) -> None:
     wound: dict[str, int] = defaultdict(int)
     order: list[str] = []
     min_part = facts.inputs.winder.get("min_join_part_m", 1)
+    cut = {j["name"]: cuts(facts.bands(j), j, facts.end_m(j)) for j in run["jumbos"]}
+    reached: dict[str, int] = defaultdict(int)
     for block in run["blocks"]:
         for row in block["sets"]:
             where = f"{run['name']}, set {row['number']}"
             parts = row["stretches"]
+            for one, other in pairwise(parts):
+                if one["jumbo"] == other["jumbo"] and one["to_m"] == other["from_m"]:
+                    notes.add("joins", where, f"at {one['to_m']} m, where nothing is cut out")
             metres = [part["to_m"] - part["from_m"] for part in parts]
             notes.same("metres on jumbos", where, sum(metres), row["length_m"])
             if len(parts) > 1 and min(metres) < min_part:
                 notes.add("joins", where, f"a part of {min(metres)} m")
             for part in parts:
-                notes.same("metres on jumbos", where, part["from_m"], wound[part["jumbo"]])
-                wound[part["jumbo"]] = part["to_m"]
+                name = part["jumbo"]
+                begins = {reached[name], *(end for _, end in cut[name] if end >= reached[name])}
+                if part["from_m"] not in begins:
+                    notes.add("metres on jumbos", where, f"{part['from_m']}, not {begins}")
+                if any(part["from_m"] < end and start < part["to_m"] for start, end in cut[name]):
+                    notes.add("metres on jumbos", where, "lies over what is cut out")
+                reached[name] = part["to_m"]
+                wound[name] += part["to_m"] - part["from_m"]
                 if not order or order[-1] != part["jumbo"]:
                     order.append(part["jumbo"])
     names = [jumbo["name"] for jumbo in run["jumbos"]]
@@ -49,11 +61,13 @@ def _stretches(facts: Facts, run: Json, notes: Notes) -> None:
     for jumbo in run["jumbos"]:
         where = f"{run['name']}, jumbo {jumbo['name']}"
         notes.same("metres on jumbos", where, jumbo["wound_m"], wound[jumbo["name"]])
+        out = sum(end - start for start, end in cut[jumbo["name"]])
+        notes.same("metres cut out", where, jumbo["defect_m"], out)
 
 
 def _jumbo(facts: Facts, run: Json, jumbo: Json, notes: Notes, *, last: bool) -> None:
     where = f"{run['name']}, jumbo {jumbo['name']}"
-    keys = ("loss_start_m", "wound_m", "butt_m", "carried_forward_m", "loss_end_m")
+    keys = ("loss_start_m", "wound_m", "butt_m", "carried_forward_m", "loss_end_m", "defect_m")
     notes.same("metres of a jumbo", where, sum(jumbo[key] for key in keys), jumbo["length_m"])
     if min(jumbo[key] for key in keys) < 0:
         notes.add("metres of a jumbo", where, "a part is below 0")
@@ -63,7 +77,7 @@ def _jumbo(facts: Facts, run: Json, jumbo: Json, notes: Notes, *, last: bool) ->
     if jumbo["nominal"]:
         width = exact(facts.inputs.mill["jumbo"]["width_mm"])
         notes.same("width of a jumbo", where, exact(jumbo["width_mm"]), width)
-        if jumbo["name"] in listed:
+        if jumbo["name"] in {*listed, *facts.inputs.faulty} - facts.begun:
             notes.add("jumbos", where, "is nominal, and the book lists one of that name")
         return
     if jumbo["name"] not in listed:
@@ -119,6 +133,8 @@ def _minutes(facts: Facts, run: Json, notes: Notes) -> None:
                 minutes += winder.get("knife_move_min", 0) * block["knife_moves"]
             for part in row["stretches"]:
                 minutes += winder.get("jumbo_change_min", 0) * (part["jumbo"] != on)
+                joined = part["jumbo"] == on and part is not row["stretches"][0]
+                minutes += winder.get("join_min", 3) * joined
                 on = part["jumbo"]
                 length = part["to_m"] - part["from_m"]
                 speed, rise = winder["speed_m_min"], winder["acceleration_m_min_s"]

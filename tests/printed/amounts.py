@@ -18,9 +18,11 @@ def check_amounts(facts: Facts, notes: Notes) -> None:
     """Every order of the book, and the balance of every run."""
     planned = Counter(line["number"] for run in facts.runs for line in run["orders"])
     left_out = {each["order"] for each in facts.plan["left_out"]}
-    for number in facts.inputs.asked:
+    for number, asked in facts.inputs.asked.items():
         times = planned[number] + (number in left_out)
-        if times != 1:
+        # One of a paper that has no run, or of lengths that no set has, is in no plan.
+        runs = [run for run in facts.runs if _of_paper(run, asked)]
+        if (times != 1) if asked.share is None else (times > len(runs)):
             notes.add("orders", number, f"stands {times} times in the plan")
     for run in facts.runs:
         made: dict[str, list[Reel]] = defaultdict(list)
@@ -30,10 +32,44 @@ def check_amounts(facts: Facts, notes: Notes) -> None:
         for line in run["orders"]:
             if line["number"] in facts.inputs.asked:
                 asked = facts.inputs.asked[line["number"]]
-                _order(facts, run, line, asked, made[line["number"]], notes)
+                each = _order if asked.share is None else _for_stock
+                each(facts, run, line, asked, made[line["number"]], notes)
         _balance(facts, run, notes)
         _proof(run, notes)
         _trade_off(run, facts.plan["settings"], notes)
+
+
+def _of_paper(run: Json, asked: Asked) -> bool:
+    return (run["grade"].casefold(), exact(run["grammage_gsm"])) == (
+        asked.grade.casefold(),
+        asked.gsm,
+    )
+
+
+def _for_stock(
+    facts: Facts, run: Json, line: Json, asked: Asked, reels: list[Reel], notes: Notes
+) -> None:
+    """A stock width: no more than the mill's most, none of it delivered, all in whole reels."""
+    where = f"{run['name']}, stock width {asked.number}"
+    mill = next(x for x in facts.inputs.mill["stock_width"] if x["name"] == asked.number)
+    kg = sum((reel.mass_kg for reel in reels), Fraction(0))
+    notes.near("planned kg for stock", where, float(line["planned_kg"]), float(kg), _KG)
+    notes.same("planned for stock", where, exact(line["planned"]), Fraction(len(reels)))
+    if kg > exact(mill["max_t"]) * 1000 + Fraction(1, 100):
+        notes.add("planned kg for stock", where, f"{float(kg):.1f}, {mill['max_t']} t at the most")
+    none = [float(line[name]) for name in ("ordered_kg", "delivered_kg", "lacking_kg")]
+    notes.same("delivered for stock", where, none, [0.0, 0.0, 0.0])
+    notes.same("state of an order", where, (line["state"], line["also"]), ("for stock", []))
+    alone = [
+        block["number"]
+        for block in run["blocks"]
+        if {p["order"] for p in block["positions"] if p["kind"] != "broke"} <= _widths_of(facts)
+    ]
+    notes.same("blocks for stock alone", where, alone, [])
+
+
+def _widths_of(facts: Facts) -> set[str]:
+    return {number for number, each in facts.inputs.asked.items() if each.share is not None}
 
 
 def _given(facts: Facts, asked: Asked, reel: Reel) -> Fraction:
@@ -63,7 +99,8 @@ def _limits(facts: Facts, asked: Asked) -> tuple[Fraction, Fraction]:
     if asked.ream is not None:  # whole reams at either end
         least = math.ceil(least / asked.ream) * asked.ream
         most = math.floor(most / asked.ream) * asked.ream
-    return max(Fraction(0), least - asked.made), max(Fraction(0), most - asked.made)
+    there = asked.made + asked.in_stock
+    return max(Fraction(0), least - there), max(Fraction(0), most - there)
 
 
 def _order(
@@ -88,7 +125,7 @@ def _order(
     notes.near("surplus kg of an order", where, float(line["surplus_kg"]), float(surplus), 0.06)
     delivered = float(kg - surplus)
     notes.near("delivered kg of an order", where, float(line["delivered_kg"]), delivered, 0.06)
-    wanted = max(Fraction(0), asked.quantity - asked.made)
+    wanted = max(Fraction(0), asked.quantity - asked.made - asked.in_stock)
     ordered = {
         "kg": lambda: float(wanted),
         "m": lambda: float(wanted * asked.width_mm * asked.gsm) / 1e6,
@@ -171,7 +208,7 @@ def _state(
 
 def _inside(line: Json, asked: Asked, least: Fraction) -> set[str]:
     """Met, or light: below the mass of the lower limit at the target diameter."""
-    wanted = asked.quantity - asked.made
+    wanted = asked.quantity - asked.made - asked.in_stock
     if wanted <= 0:
         return {"met"}
     beyond = float(line["planned_kg"]) - float(line["ordered_kg"]) * float(least / wanted)
@@ -195,9 +232,17 @@ def _balance(facts: Facts, run: Json, notes: Notes) -> None:
                 wound += width * metres * gsm
                 deckle += min(width - 2 * edge, web) * metres * gsm
     by_kind: dict[str, Fraction] = defaultdict(Fraction)
+    widths_of = _widths_of(facts)
     for reel in facts.reels(run):
-        lost = reel.position["number"] in reel.row["spoiled"]
-        by_kind["culled" if lost else reel.position["kind"]] += reel.mass_kg
+        kind = reel.position["kind"]
+        if reel.position["number"] in reel.row["spoiled"]:
+            kind = "culled" if reel.row["done"] else "defect"
+        elif reel.position["order"] in widths_of:
+            kind = "for stock"
+        by_kind[kind] += reel.mass_kg
+    used = sum(kg for kind, kg in by_kind.items() if kind != "broke")
+    cut = gsm * sum(exact(j["width_mm"]) * j["defect_m"] for j in run["jumbos"])
+    stock = [one for line in run["orders"] for one in facts.served.get(line["number"], ())]
     lines = run["orders"]
     sheets = sum(float(line["planned_kg"]) for line in lines if line["product"] == "sheet")
     butts = sum(exact(j["width_mm"]) * j["butt_m"] for j in run["jumbos"]) * gsm
@@ -208,13 +253,17 @@ def _balance(facts: Facts, run: Json, notes: Notes) -> None:
         "wound_kg": wound,
         "deckle_kg": deckle,
         "edge_trim_kg": wound - deckle,
-        "pattern_trim_kg": deckle - by_kind["reel"] - by_kind["sheeter"] - by_kind["culled"],
+        "pattern_trim_kg": deckle - used,
+        "defects_kg": cut + by_kind["defect"],
+        "made_for_stock_kg": by_kind["for stock"],
+        "stock_used_kg": sum(one.kg for one in stock),
+        "stock_sheeter_kg": sum(one.kg - one.given_kg for one in stock),
         "culls_kg": by_kind["culled"],
         "broke_kg": by_kind["broke"],
         "sheeter_kg": float(by_kind["sheeter"]) - sheets,
         "butts_kg": butts,
         "start_end_kg": ends,
-        "used_kg": wound + butts + ends,
+        "used_kg": wound + butts + ends + cut,
         "delivered_kg": sum(float(line["delivered_kg"]) for line in lines),
         "surplus_kg": sum(float(line["surplus_kg"]) for line in lines),
         "under_kg": sum(max(0.0, _missed(line)) for line in lines),
@@ -223,7 +272,7 @@ def _balance(facts: Facts, run: Json, notes: Notes) -> None:
     for name, kg in true.items():
         notes.near("balance", f"{where}, {name}", said[name], float(kg), 0.1)
     parts = ("delivered_kg", "surplus_kg", "edge_trim_kg", "pattern_trim_kg", "sheeter_kg",
-             "butts_kg", "start_end_kg", "culls_kg")  # fmt: skip
+             "butts_kg", "start_end_kg", "culls_kg", "defects_kg", "made_for_stock_kg")  # fmt: skip
     total = sum(said[part] for part in parts)
     notes.near("balance", f"{where}, sum of the parts", total, said["used_kg"], 0.1)
     if min(said.values()) < -_KG:
@@ -261,10 +310,12 @@ def _trade_off(run: Json, told: Json, notes: Notes) -> None:
         moves = point["knife_moves"]
         if moves is not None:
             notes.same("marked row: knife moves", where, moves, run["knife_moves"])
-        trim = (balance["edge_trim_kg"] + balance["pattern_trim_kg"]) / balance["wound_kg"]
+        wound = balance["wound_kg"] or 1  # nothing is, where stock serves all
+        trim = (balance["edge_trim_kg"] + balance["pattern_trim_kg"]) / wound
         said = 100 * float(point["trim_loss"])
         notes.near("marked row: trim loss", where, said, 100 * float(trim), 0.00501)
         lost = balance["used_kg"] - balance["start_end_kg"] - balance["delivered_kg"]
+        lost -= balance["stock_worth_kg"]
         lost += (
             exact(told["under"]) * balance["under_kg"] + exact(told["over"]) * balance["over_kg"]
         )

@@ -19,6 +19,7 @@ from tests.printed.alike import (
 from tests.printed.along import check_along
 from tests.printed.amounts import check_amounts
 from tests.printed.asked import check_asked
+from tests.printed.beside import check_defects, check_served
 from tests.printed.facts import read_facts
 from tests.printed.figures import Found, Notes
 from tests.printed.in_metric import terminal_in_metric
@@ -77,6 +78,8 @@ def findings(made: Printed) -> tuple[Found, ...]:
     compare_unused(facts, [workbook, page, terminal], notes)
     check_across(facts, notes)
     check_along(facts, notes)
+    check_served(facts, notes)
+    check_defects(facts, notes)
     check_asked(facts, notes)
     check_amounts(facts, notes)
     check_lists(facts, sheets, notes)

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from tests.printed.beside import Served, served, with_stock
 from tests.printed.figures import exact
-from tests.printed.inputs import Asked, Inputs
+from tests.printed.inputs import Asked, Band, Inputs, Listed
 
 Json = dict[str, Any]
 
@@ -38,6 +39,11 @@ class Reel:
         return self.position["kind"] != "broke" and not spoiled
 
     @property
+    def for_stock(self) -> bool:
+        """Whether it is of a stock width, and serves no order."""
+        return self.asked is not None and self.asked.share is not None
+
+    @property
     def where(self) -> str:
         """Its place, in words."""
         return f"{self.run['name']}, set {self.row['number']}, place {self.position['number']}"
@@ -49,6 +55,7 @@ class Facts:
 
     plan: Json
     inputs: Inputs
+    served: Mapping[str, Sequence[Served]]  # reels from stock by order
 
     @property
     def inches(self) -> bool:
@@ -87,6 +94,33 @@ class Facts:
             if row["done"]
             for part in row["stretches"]
         }
+
+    def listed(self, name: str) -> Listed | None:
+        """The jumbo of that name, where the book lists one."""
+        return next((each for each in self.inputs.listed if each.name == name), None)
+
+    def bands(self, jumbo: Json) -> tuple[Band, ...]:
+        """The defects of a jumbo: as listed, else, of one that has left the book, as planned."""
+        listed = self.listed(jumbo["name"])
+        if listed is not None:
+            return listed.bands
+        return tuple(
+            Band(
+                from_m=each["from_m"],
+                to_m=each["to_m"],
+                from_mm=exact(each["from_mm"]),
+                to_mm=exact(each["to_mm"]),
+            )
+            for each in jumbo["defects"]
+        )
+
+    def end_m(self, jumbo: Json) -> int:
+        """End loss of a jumbo, that of one carried forward too."""
+        listed = self.listed(jumbo["name"])
+        if listed is not None:
+            return listed.end_m
+        nominal = int(self.inputs.mill["jumbo"].get("loss_end_m", 0))
+        return int(jumbo["loss_end_m"] or nominal)
 
     def reels(self, run: Json, block: Json | None = None) -> Iterator[Reel]:
         """All strips of a run, or of a block, in the order of making."""
@@ -147,4 +181,18 @@ class Facts:
 def read_facts(path: Path, inputs: Inputs) -> Facts:
     """Read a plan's JSON, figures exactly."""
     text = path.read_text(encoding="utf-8")
-    return Facts(plan=json.loads(text, parse_float=Fraction), inputs=inputs)
+    plan = json.loads(text, parse_float=Fraction)
+    inputs = _without_left_out(inputs, plan)
+    found = served(inputs, plan)
+    return Facts(plan=plan, inputs=with_stock(inputs, found), served=found)
+
+
+def _without_left_out(inputs: Inputs, plan: Json) -> Inputs:
+    """Jumbos and reels of rows with faults are none: the plan names those that it leaves out."""
+    out = {row["order"] for row in plan["left_out"]}
+    return replace(
+        inputs,
+        listed=tuple(each for each in inputs.listed if f"jumbo {each.name}" not in out),
+        stock={n: each for n, each in inputs.stock.items() if f"stock reel {n}" not in out},
+        faulty=frozenset(each.name for each in inputs.listed if f"jumbo {each.name}" in out),
+    )

@@ -111,7 +111,8 @@ def _units_of_row(
         return units
     unit = cells[heads.index("Unit")]
     own = {at: unit for at, name in enumerate(heads)
-           if name in ("Unit", "Ordered", "Already made", "Planned", "Difference")}  # fmt: skip
+           if name in ("Unit", "Ordered", "Already made", "From stock", "Planned",
+                       "Difference")}  # fmt: skip
     return units | (own if unit in _METRIC else {})
 
 

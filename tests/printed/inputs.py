@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 import re
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 
 from tests.printed.figures import exact
 
@@ -46,11 +46,39 @@ class Asked:
     reel_kg: Fraction | None
     joins: int
     destination: str
+    seconds: bool = False  # takes reels with a defect
+    in_stock: Fraction = Fraction(0)  # what comes from stock
+    share: Fraction | None = None  # a stock width of the mill file, and no order: its value
 
     @property
     def sheet_kg(self) -> Fraction:
         """Mass of a sheet."""
         return self.width_mm * (self.chop_mm or 0) * self.gsm / 1_000_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """A defect: metres from the outside of its jumbo, mm from the front side."""
+
+    from_m: int
+    to_m: int
+    from_mm: Fraction
+    to_mm: Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InStock:
+    """A reel in stock: its length or its diameter is told."""
+
+    name: str
+    grade: str
+    gsm: Fraction
+    width_mm: Fraction
+    core_mm: float
+    length_m: int | None
+    diameter_mm: float | None
+    joins: int
+    reserved: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +91,8 @@ class Listed:
     width_mm: Fraction
     length_m: int
     lost_m: int
+    end_m: int
+    bands: tuple[Band, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +103,8 @@ class Inputs:
     asked: Mapping[str, Asked]
     listed: tuple[Listed, ...]
     only_listed: bool = False
+    stock: Mapping[str, InStock] = field(default_factory=dict)
+    faulty: frozenset[str] = frozenset()  # jumbos of rows that are left out
 
     def usable_m(self, order: Asked) -> int:
         """Metres of the longest jumbo that there is for an order, ends taken off."""
@@ -81,7 +113,10 @@ class Inputs:
         own = [
             each.length_m - each.lost_m
             for each in self.listed
-            if each.grade == order.grade and each.gsm == order.gsm
+            if each.grade == order.grade
+            and each.gsm == order.gsm
+            # Odd ones are wound for orders that the others take, too.
+            and (self.only_listed or self._like_others(each))
         ]
         caliper = self.caliper_um(order.grade, order.gsm)
         if self.only_listed:
@@ -95,6 +130,9 @@ class Inputs:
             ring = float(mm(jumbo["diameter_mm"]) ** 2 - mm(jumbo["spool_mm"]) ** 2)
             metres = math.pi * ring / (4 * caliper)
         return max(math.floor(metres + 1e-9) - lost, *own, 0)
+
+    def _like_others(self, jumbo: Listed) -> bool:
+        return not jumbo.bands and jumbo.width_mm == mm(self.mill["jumbo"]["width_mm"])
 
     @property
     def winder(self) -> Mapping[str, Any]:
@@ -238,18 +276,21 @@ def read_inputs(mill: Path, book: Path) -> Inputs:
                     int(row[f"{end} loss"][0]) if f"{end} loss" in row else jumbo.get(key, 0)
                     for end, key in (("Start", "loss_start_m"), ("End", "loss_end_m"))
                 ),
+                end_m=int(row["End loss"][0]) if "End loss" in row else jumbo.get("loss_end_m", 0),
+                bands=tuple(_bands(workbook, row)),
             )
             for row in found
         )
     asked = [_asked(row) for row in rows]
     return Inputs(
         mill=told,
-        asked={order.number: order for order in asked},
+        asked={order.number: order for order in (*asked, *_stock_widths(told))},
         listed=listed,
         only_listed=any(
             row[:2] == ("Only these jumbos", "yes")
             for row in workbook["Orders"].iter_rows(max_row=10, values_only=True)
         ),
+        stock=_stock(workbook),
     )
 
 
@@ -326,4 +367,65 @@ def _asked(cells: _Cells) -> Asked:
         reel_kg=exact(cells["Max. reel mass"][0]) if "Max. reel mass" in cells else None,
         joins=int(text("Joins allowed") or 0),
         destination=text("Destination"),
+        seconds=text("Takes seconds") == "yes",
     )
+
+
+def _bands(workbook: Workbook, jumbo: _Cells) -> Iterator[Band]:
+    """The defects of a jumbo; metres may be counted from either end."""
+    if "Defects" not in workbook.sheetnames:
+        return
+    rows = list(workbook["Defects"].iter_rows(values_only=True))
+    length = int(jumbo["Length"][0])
+    for row in _rows(rows, "Jumbo"):
+        if row["Jumbo"][0] != jumbo["Jumbo"][0]:
+            continue
+        start, end = int(row["From length"][0]), int(row["To length"][0])
+        if rows[0][1] == "spool":
+            start, end = length - end, length - start
+        across = [_width(row, "From width"), _width(row, "To width")]
+        width = _width(jumbo, "Width")
+        assert width is not None
+        yield Band(
+            from_m=start,
+            to_m=end,
+            from_mm=across[0] or Fraction(0),
+            to_mm=width if across[1] is None else across[1],
+        )
+
+
+def _stock(workbook: Workbook) -> dict[str, InStock]:
+    if "Stock" not in workbook.sheetnames:
+        return {}
+    found = {}
+    for row in _rows(workbook["Stock"].iter_rows(values_only=True), "Reel"):
+        width, core, size = (_width(row, name) for name in ("Width", "Core", "Diameter"))
+        assert width is not None
+        assert core is not None
+        found[row["Reel"][0]] = InStock(
+            name=row["Reel"][0],
+            grade=row["Grade"][0],
+            gsm=exact(row["Grammage"][0]),
+            width_mm=width,
+            core_mm=float(core),
+            length_m=int(row["Length"][0]) if "Length" in row else None,
+            diameter_mm=None if size is None else float(size),
+            joins=int(row.get("Joins", (0, ""))[0]),
+            reserved=str(row.get("Reserved for", ("", ""))[0]).strip(),
+        )
+    return found
+
+
+def _stock_widths(mill: Mapping[str, Any]) -> Iterator[Asked]:
+    """What the mill gladly makes for stock, as orders of nothing."""
+    for each in mill.get("stock_width", ()):
+        yield Asked(
+            number=each["name"], customer="", grade=each["grade"],
+            gsm=exact(each["grammage_gsm"]), sheet=False, width_mm=mm(each["width_mm"]),
+            chop_mm=None, min_mm=mm(each["min_diameter_mm"]) if "min_diameter_mm" in each else None,
+            min_free=False, max_mm=mm(each["max_diameter_mm"]), core_mm=float(mm(each["core_mm"])),
+            unit="reels", quantity=Fraction(0), made=Fraction(0), ream=None, under=Fraction(0),
+            over=Fraction(0), due=None, priority=None, no_edge=False, reel_kg=None,
+            joins=int(each.get("joins_allowed", 0)), destination="",
+            share=exact(each["value_share"]),
+        )  # fmt: skip

@@ -6,11 +6,12 @@ import re
 from collections import Counter, defaultdict
 from datetime import datetime, timedelta
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 from tests.printed.amounts import stock_reels
 from tests.printed.facts import Facts, Reel
 from tests.printed.figures import Notes, exact, figures_in
+from tests.printed.inputs import Asked
 from tests.printed.records import Output
 from tests.printed.workbook import Sheets, rows_under
 
@@ -50,14 +51,38 @@ def _cores(facts: Facts, rows: list[dict[str, Any]], notes: Notes) -> None:
         notes.add("cores to cut", "workbook", "a core without its diameter")
 
 
+class SheeterReel(NamedTuple):
+    """A reel that a sheeter cuts, wound by the plan or from stock."""
+
+    asked: Asked
+    length_m: int
+    kg: Fraction
+    sheets: int
+    ready: datetime | None = None  # wound; None: it was there
+
+
 def _sheeters(facts: Facts, rows: list[dict[str, Any]], notes: Notes) -> None:
-    groups: dict[tuple[Any, ...], list[Reel]] = defaultdict(list)
+    groups: dict[tuple[Any, ...], list[SheeterReel]] = defaultdict(list)
     for run in facts.runs:
         for reel in facts.reels(run):
-            if reel.position["kind"] == "sheeter" and reel.good:
-                position = reel.position
+            if reel.position["kind"] == "sheeter" and reel.good and reel.asked is not None:
+                position, asked = reel.position, reel.asked
                 kind = position["sheeter"], run["name"], position["order"]
-                groups[*kind, reel.width_mm, position["ups"]].append(reel)
+                groups[*kind, reel.width_mm, position["ups"]].append(
+                    SheeterReel(asked, reel.length_m, reel.mass_kg, facts.sheets_of(reel))
+                )
+        for line in run["orders"]:
+            for one in facts.served.get(line["number"], ()):
+                if one.cut is not None:
+                    kind = one.cut["sheeter"], run["name"], line["number"]
+                    groups[*kind, one.reel.width_mm, one.cut["ups"]].append(
+                        SheeterReel(
+                            facts.inputs.asked[line["number"]],
+                            one.length_m,
+                            one.kg,
+                            one.cut["sheets"],
+                        )
+                    )
     said = {
         (
             row["Sheeter"],
@@ -71,13 +96,13 @@ def _sheeters(facts: Facts, rows: list[dict[str, Any]], notes: Notes) -> None:
     notes.same("sheeters", "workbook, rows", sorted(map(str, said)), sorted(map(str, groups)))
     for key, row in said.items():
         reels = groups.get(key, [])
-        if not reels or reels[0].asked is None:
+        if not reels:
             continue
         asked, where = reels[0].asked, f"workbook, Sheeters, {key}"
-        sheets = sum(map(facts.sheets_of, reels))
+        sheets = sum(reel.sheets for reel in reels)
         notes.same("sheeters", where, row["Reels"], len(reels))
         notes.same("sheeters", where, row["Sheets"], sheets)
-        notes.near("sheeters", where, row["In kg"], float(sum(r.mass_kg for r in reels)), 1e-3)
+        notes.near("sheeters", where, row["In kg"], float(sum(r.kg for r in reels)), 1e-3)
         notes.near("sheeters", where, row["Out kg"], float(sheets * asked.sheet_kg), 1e-3)
         lengths = sorted({float(reel.length_m) for reel in reels}, reverse=True)
         notes.same("sheeters", where, figures_in(str(row["Reel length m"])), lengths)
@@ -146,24 +171,42 @@ def _as_run(facts: Facts, rows: list[dict[str, Any]], notes: Notes) -> None:
 
 def check_loads(facts: Facts, outputs: list[Output], notes: Notes) -> None:
     """The sheeters' loads: each sheeter reel in one, of one kind, after it was wound."""
-    reels = {
-        (run["name"], reel.row["number"], reel.position["number"]): reel
+    reels: dict[tuple[Any, ...], SheeterReel] = {
+        (run["name"], reel.row["number"], reel.position["number"], ""): SheeterReel(
+            reel.asked,
+            reel.length_m,
+            reel.mass_kg,
+            facts.sheets_of(reel),
+            datetime.fromisoformat(reel.row["finish"]),
+        )
         for run in facts.runs
         for reel in facts.reels(run)
-        if reel.position["kind"] == "sheeter" and reel.good
+        if reel.position["kind"] == "sheeter" and reel.good and reel.asked is not None
+    }
+    reels |= {
+        (run["name"], 0, 0, one.reel.name): SheeterReel(
+            facts.inputs.asked[line["number"]], one.length_m, one.kg, one.cut["sheets"]
+        )
+        for run in facts.runs
+        for line in run["orders"]
+        for one in facts.served.get(line["number"], ())
+        if one.cut is not None
     }
     loaded: Counter[tuple[Any, ...]] = Counter()
     free: dict[str, datetime] = {}
     for load in facts.plan["loads"]:
         where = f"{load['sheeter']}, load {load['number']}"
         sheeter = facts.inputs.sheeter(load["sheeter"])
-        keys = [(load["run"], each["set_number"], each["position"]) for each in load["reels"]]
+        keys = [
+            (load["run"], each["set_number"], each["position"], each["stock"])
+            for each in load["reels"]
+        ]
         loaded.update(keys)
         own = [reels[key] for key in keys if key in reels]
         if not own:
             notes.add("loads", where, "no such reels")
             continue
-        notes.same("loads", where, load["sheets"], sum(map(facts.sheets_of, own)))
+        notes.same("loads", where, load["sheets"], sum(reel.sheets for reel in own))
         notes.same("loads", where, load["length_m"], min(reel.length_m for reel in own))
         longest = max(reel.length_m for reel in own)
         if longest - load["length_m"] > sheeter.get("max_length_difference_m", 0):
@@ -171,12 +214,13 @@ def check_loads(facts: Facts, outputs: list[Output], notes: Notes) -> None:
         if len(own) > sheeter.get("unwinds", 1):
             notes.add("loads", where, f"{len(own)} reels on {sheeter.get('unwinds', 1)} stands")
         start, finish = map(datetime.fromisoformat, (load["start"], load["finish"]))
-        ready = max(datetime.fromisoformat(reel.row["finish"]) for reel in own)
+        begins = [datetime.fromisoformat(run["start"]) for run in facts.runs if run["start"]]
+        ready = max((reel.ready for reel in own if reel.ready is not None), default=min(begins))
         if start < max(ready, free.get(load["sheeter"], ready)) - timedelta(seconds=2):
             notes.add("loads", where, f"starts {start}, not ready before {ready}")
         free[load["sheeter"]] = finish
         speed, asked = exact(sheeter["speed_m_min"]), own[0].asked
-        if "max_cuts_per_min" in sheeter and asked is not None and asked.chop_mm is not None:
+        if "max_cuts_per_min" in sheeter and asked.chop_mm is not None:
             speed = min(speed, sheeter["max_cuts_per_min"] * asked.chop_mm / 1000)
         minutes = float(sheeter["load_change_min"] + load["length_m"] / speed)
         taken = (finish - start).total_seconds() / 60
@@ -217,7 +261,7 @@ def check_stock(facts: Facts, outputs: list[Output], notes: Notes) -> None:
                 reels[reel.position["order"]].append(reel)
         for line in run["orders"]:
             asked = facts.inputs.asked.get(line["number"])
-            if asked is None:
+            if asked is None or asked.share is not None:
                 continue
             stock = stock_reels(facts, asked, reels[asked.number])
             where = f"{run['name']}, order {asked.number}"

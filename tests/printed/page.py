@@ -169,12 +169,16 @@ def cores_of(text: str) -> tuple[float, ...]:
 #: How a block of a plan that goes on stands beside the sheet that the crew hold.
 MARKS = r"has run|NEW|(?:already run: [\d, –]+, *)?(?:as on the sheet of \S+|CHANGED: new sets .*)"
 
+#: What is said of a block's defects begins so, in capitals where the crew read it.
+DEFECTS = r"(?:before set [0-9]|set [0-9]+: join|positions? [0-9, –]+ (?:to broke|as seconds))"
+
 
 def _block(heading: str, rows: list[list[str]]) -> BlockSaid:
     head = re.fullmatch(
         r"(\d+)\. (\d+) × (.*?) m sets? (\d+)(?:–(\d+))?, (cores? .*?), diameter (.*? mm), "
         r"edge trim front (.*?), back (.*?) mm, (first pattern|set-up|no set-up), (?:(\d+) knife "
         r"moves?|knife moves not known), (\d+) knives(?:, (?:narrow|wide) jumbo, [\d,.]+ mm)?"
+        rf"(?:, {DEFECTS}.*?)?"
         rf"(?:, ({MARKS}))?",
         heading,
     )

@@ -13,6 +13,7 @@ from openpyxl import load_workbook
 
 from tests.printed import findings
 from tests.random_books import random_case
+from tests.random_books.case import case_with_extras
 from tests.random_books.made import Made, make
 
 
@@ -107,6 +108,37 @@ def test_a_set_that_ran_and_is_printed_as_waiting_is_found(copied: Made) -> None
     """Its labels, its cores and its row to fill in."""
     done = changed(copied, ".json", r'"done": false', lambda _: '"done": true')
     assert {"reels", "cores to cut", "sheet As run"} <= kinds(done)
+
+
+@pytest.fixture(scope="module")
+def beside(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    """A small plan with a hole in a jumbo, reels from stock, and sheets cut of them."""
+    found = make(case_with_extras(3_600_003), tmp_path_factory.mktemp("beside"), time_limit_s=2)
+    assert findings(found) == ()
+    return found
+
+
+@pytest.mark.parametrize(
+    ("pattern", "kind"),
+    [
+        (r'("defect_m": )(300)(,)', "metres cut out"),
+        (r'("from_m": )(2469)(,)', "defects of a jumbo"),
+        (r'("seconds": \[)()(\])', "reels with a defect, as seconds"),
+        (r'("spoiled": \[)()(\])', "reels with a defect, lost"),
+        (r'("stock_used_kg": )(\d+)(\.)', "balance"),
+        (r'("defects_kg": )(\d+)(\.)', "balance"),
+        (r'("name": "F)(\d)(")', "stock"),
+        (r'("sheets": )(\d+)(,)', "sheets of a stock reel"),
+    ],
+)
+def test_a_figure_of_what_lies_beside_is_found(
+    beside: Made, tmp_path: Path, pattern: str, kind: str
+) -> None:
+    """Of defects, of reels from stock and of the sheets that are cut of them."""
+    shutil.copytree(beside.folder, tmp_path / "reports")
+    copy = replace(beside, folder=tmp_path / "reports")
+    one = changed(copy, ".json", pattern, lambda m: f"{m[1]}{more(m[2]) if m[2] else 1}{m[3]}")
+    assert kind in kinds(one)
 
 
 def test_a_mark_that_the_crew_would_trust_is_found(copied: Made) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from tests.printed.figures import exact, figures_in, plain
 from tests.printed.in_metric import rows_in_metric
-from tests.printed.page import cores_of, span_of
+from tests.printed.page import DEFECTS, cores_of, span_of
 from tests.printed.records import BlockSaid, Output, ReelSaid, RunSaid, StripSaid, TradeSaid
 
 _STATES = r"(LEFT OUT|NEEDS SALES|SHORT|CARRIED OVER|LATE|OVER|MET, LIGHT)"
@@ -123,8 +123,8 @@ def _run_line(run: RunSaid, group: list[str], words: str) -> None:
         figures["carried m"] = plain(words)
     elif found := re.fullmatch(
         r"(\d+)\.  ([\d,]+) × (.*?) m, sets? (\d+)(?:–(\d+))?, (cores? .*?), ø ([\d,.–]+) mm"
-        r"(?:, (?:narrow|wide) jumbo, [\d,.]+ mm)?(?:, (\d+) knife moves?)?"
-        r"(?:, (?:narrow|wide) jumbo, [\d,.]+ mm)?",
+        r"(?:, (\d+) knife moves?)?(?:, (?:narrow|wide) jumbo, [\d,.]+ mm)?"
+        rf"(?:, {DEFECTS}.*)?",
         words,
     ):
         low, high = span_of(found[3])

@@ -14,7 +14,7 @@ from openpyxl import load_workbook
 
 from tests.printed.figures import exact, figures_in, plain
 from tests.printed.in_metric import rows_in_metric
-from tests.printed.page import MARKS, cores_of, span_of
+from tests.printed.page import DEFECTS, MARKS, cores_of, span_of
 from tests.printed.records import BlockSaid, Output, ReelSaid, RunSaid, StripSaid, TradeSaid
 
 Row = Sequence[Any]
@@ -105,7 +105,8 @@ def _summary(said: Output, rows: list[Row]) -> None:
             said.runs[str(first)] = RunSaid(name=str(first), figures=_overview(row))
         elif texts and part.startswith("Mass balance"):
             headings = row if first == "Run" else headings
-            said.runs[run].figures |= _parts(row, headings) if run else {}
+            if run:  # none where all comes from stock
+                said.runs[run].figures |= _parts(row, headings)
         elif texts and part.startswith("Losses"):
             said.runs[run].figures |= _losses(row)
 
@@ -172,9 +173,10 @@ def _joined(
 
 def _block(rows: list[Row]) -> BlockSaid:
     texts = [value for value in rows[1] if isinstance(value, str)]
-    band = re.match(
+    band = re.fullmatch(
         rf" BLOCK (\d+) of \d+    (\d+) × (.*?) m    sets? (\d+)(?:–(\d+))?"
-        rf"(?:    (?:NARROW|WIDE) JUMBO, [^ ]+ MM)?(?:    page \d+ of \d+)?(?:    ({MARKS}))?",
+        rf"(?:    (?:NARROW|WIDE) JUMBO, [^ ]+ (?:MM|IN))?(?:    {DEFECTS.upper()}.*?)?"
+        rf"(?:    page \d+ of \d+)?(?:    ({MARKS}))?",
         str(rows[0][0]),
     )
     facts = re.fullmatch(
@@ -291,7 +293,9 @@ def _orders(said: Output, rows: list[Row]) -> None:
             run.orders[str(row[0])] = {
                 "customer": cells["Customer"] or "",
                 "size": cells["Size"],
-                "asked": float(cells["Ordered"] - cells["Already made"]),
+                "asked": float(
+                    cells["Ordered"] - cells["Already made"] - (cells.get("From stock") or 0)
+                ),
                 "planned": float(cells["Planned"]),
                 "difference": float(cells["Difference"]),
                 "allowed": cells["Allowed now"],

@@ -42,21 +42,20 @@ _FIGURES = ("Max. diameter [mm]", "Min. diameter [mm]", "Width across [mm]", "Qu
 _LIMITS = ("speed_m_min", "set_up_min", "max_set_mass_kg", "max_reel_mass_kg", "max_edge_trim_mm")
 
 
-def lived(case: RandomCase, made: Made, *, plain: bool = False) -> Iterator[tuple[str, str]]:
+def lived(case: RandomCase, made: Made) -> Iterator[tuple[str, str]]:
     """What does not hold of a plan that goes on, by kind; its files lie beside the first plan.
 
-    Of a `plain` case, with nothing beside its book, all that is printed of it is read again.
+    All that is printed of it is read again.
     """
-    return _Life(case, made, plain=plain).goes_on()
+    return _Life(case, made).goes_on()
 
 
 class _Life:
     """A plan, what it was made from, and the draw of what happens to it."""
 
-    def __init__(self, case: RandomCase, made: Made, *, plain: bool) -> None:
+    def __init__(self, case: RandomCase, made: Made) -> None:
         self.case = case
         self.made = made
-        self.plain = plain
         self.draw = Random(f"the life of a random plan, {case.number}")
         self.plan = made.file(".json")
         self.inputs = ["--book", str(made.book), "--mill", str(made.mill)]
@@ -102,8 +101,7 @@ class _Life:
             if code or crash:
                 yield f"plan issued by {words[0]}", text
         yield from _labels(before, self.plan, json.loads(said)["difference"]["labels"])
-        if self.plain:
-            yield from _printed(self.made, self.plan)
+        yield from _printed(self.made, self.plan)
 
 
 def _printed(made: Made, plan: Path) -> Iterator[tuple[str, str]]:
@@ -160,7 +158,8 @@ def changed(case: RandomCase, draw: Random) -> RandomCase:
     sections = deepcopy(dict(case.mill.sections))
     limit = draw.choice(_LIMITS)
     if limit in sections["winder"][0] and draw.random() < 0.3:
-        sections["winder"][0][limit] *= draw.choice([1.1, 1.25])
+        more = sections["winder"][0][limit] * draw.choice([1.1, 1.25])
+        sections["winder"][0][limit] = round(more, 2)  # as finely as a width is read
     gone = draw.random() < 0.15
     return replace(
         case,
