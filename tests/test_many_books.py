@@ -180,12 +180,12 @@ def test_a_book_that_breaks_every_worker_is_a_row(
 
 
 def test_the_command_prints_a_row_a_book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Files, rows and the exit code; --json has all rows; what is of one book is refused."""
+    """Files, rows, with --quiet too, and the exit code; --json has all of them."""
     books = [str(path) for path in _books(tmp_path, 2)]
     out = str(tmp_path / "r")
     monkeypatch.chdir(tmp_path)
     done = CliRunner().invoke(
-        trimopt, ["plan", *books, "--out", out, "--processes", "2", "--effort", "quick"]
+        trimopt, ["plan", *books, "--out", out, "--processes", "2", "--effort", "quick", "--quiet"]
     )
     assert done.exit_code == 0, done.output
     assert "2 books planned" in done.output

@@ -122,7 +122,7 @@ def command(
             raise click.UsageError(f"{given} is of one book; plan that book by itself")
         far = cluster is not None
         jobs = jobs_of(books, mill_path, request, out=out, as_of=as_of, ledger=ledger, far=far)
-        plan_many(jobs, cluster, processes, as_json=as_json, quiet=quiet)
+        plan_many(jobs, cluster, processes, as_json=as_json)
         return
     mill = options.load_mill(mill_path, books[0])
     kept_in = ledger_options.find_ledger(ledger, mill, quiet=quiet)

@@ -73,7 +73,6 @@ def plan_many(
     processes: int | None,
     *,
     as_json: bool,
-    quiet: bool,
 ) -> None:
     """Plan the books and print a row for each as it is done; at the end, how many are planned.
 
@@ -86,7 +85,7 @@ def plan_many(
     from trimopt.interrupt import Stage, begin
 
     def tell(row: PlannedBook) -> None:
-        if not as_json and not (quiet and not row.error):
+        if not as_json:
             say(_row(row), err=bool(row.error))
 
     with _executor(cluster) as executor:
