@@ -286,7 +286,7 @@ class Merger:
         kept, gone = self._split(plan, rng.randint(3, min(free, 16)))
         for _ in range(tries):
             found = fill_dealt_sets(
-                self.tables, kept, self._slots(gone), self.recreator.caps_for(plan), rng
+                self.tables, kept, self._slots(gone), self.recreator.caps(), rng
             )
             if found is not None and self.archive.add(found):
                 return True

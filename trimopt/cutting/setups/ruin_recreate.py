@@ -45,32 +45,26 @@ class Recreator:
         self._ranges = self._make_ranges()
 
     def _make_ranges(self) -> list[tuple[int, int, int]]:
-        """(low, wanted, most) in yield for each demand; where none is given, most is open."""
+        """(low, wanted, most) in yield for each demand; without a most no more than must be."""
         ranges = []
         for i, demand in enumerate(self.tables.instance.demands):
-            most = demand.high
+            most = demand.low if demand.high is None else demand.high
             wanted = demand.low
             if demand.ordered is not None:
                 options = [self.tables.instance.options[k] for k in self.tables.by_demand[i]]
                 ratios = [o.worth / o.gain for o in options if o.gain and o.worth]
                 if ratios:
                     wanted = round(demand.ordered * len(ratios) / sum(ratios))
-            if most is not None:
-                wanted = min(wanted, most)
-            ranges.append((demand.low, max(wanted, demand.low), -1 if most is None else most))
+            ranges.append((demand.low, max(min(wanted, most), demand.low), most))
         return ranges
 
-    def caps(self, spare: float) -> tuple[int, ...]:
-        """A random most for each demand; `spare` is the loss that may go into making too much."""
+    def caps(self) -> tuple[int, ...]:
+        """A random most for each demand."""
         rng = self.rng
         draw = rng.random()
         caps = []
-        open_ended = []
-        for i, (low, wanted, most) in enumerate(self._ranges):
-            if most < 0:
-                open_ended.append(i)
-                caps.append(low)
-            elif most == low:
+        for low, wanted, most in self._ranges:
+            if most == low:
                 caps.append(low)
             # As much as may be in three builds of ten, so that patterns repeat most; the ordered
             # quantity for some orders in three; else anything between. One style for all orders of
@@ -81,32 +75,7 @@ class Recreator:
                 caps.append(wanted if rng.random() < 0.5 else most)
             else:
                 caps.append(low + int(rng.random() * (most - low + 1)))
-        if open_ended and draw < 0.8:
-            self._spread(caps, open_ended, spare * rng.random())
         return tuple(caps)
-
-    def caps_for(self, plan: tuple[Cut, ...]) -> tuple[int, ...]:
-        """A random most for each demand, with what a plan of its loss has to spare."""
-        loss = self.tables.loss(plan)
-        return self.caps(0.0 if loss is None else max(0.0, loss - self.floor))
-
-    def _spread(self, caps: list[int], demands: list[int], spare: float) -> None:
-        """Let some demands be made beyond `low` where more is never wrong, within a loss."""
-        # Where more is never wrong a piece too many still costs its paper: the pieces given away
-        # must fit into the loss that the build may have.
-        rng = self.rng
-        for _ in range(2 * len(demands)):
-            i = demands[int(rng.random() * len(demands))]
-            options = self.tables.by_demand[i]
-            if not options:
-                continue
-            k = options[int(rng.random() * len(options))]
-            value = max(self.tables.value[k], 1e-9)
-            count = 1 + int(rng.random() * min(3.0, spare / value))
-            if count * value > spare:
-                continue
-            caps[i] += count * self.tables.gain[k]
-            spare -= count * value
 
     def trim_share(self, plan: tuple[Cut, ...]) -> float:
         """Share of the paper in a plan that lies under no piece."""
@@ -172,7 +141,7 @@ class Recreator:
         # up at the first pattern that takes it above the loss known for so many patterns.
         budget = target - self.floor if target < inf else inf
         style = Style(
-            caps=self.caps(budget if budget < inf else 0.0),
+            caps=self.caps(),
             allowance=min(1.0, allowance),
             classes=self._classes(base or ()),
             budget=budget + 1e-6 * SCALE,
