@@ -160,6 +160,10 @@ def changed(case: RandomCase, draw: Random) -> RandomCase:
     if limit in sections["winder"][0] and draw.random() < 0.3:
         more = sections["winder"][0][limit] * draw.choice([1.1, 1.25])
         sections["winder"][0][limit] = round(more, 2)  # as finely as a width is read
+    if draw.random() < 0.1:
+        sections["winder"][0]["idle_knives"] = draw.choice(["lifted", "parked"])
+    if draw.random() < 0.1:
+        sections["jumbo"][draw.choice(["loss_start_m", "loss_end_m"])] = draw.choice([0, 75, 150])
     gone = draw.random() < 0.15
     return replace(
         case,

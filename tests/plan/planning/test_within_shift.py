@@ -139,14 +139,17 @@ def test_hours_that_urgent_orders_leave_are_filled() -> None:
 
 def test_a_run_may_be_carried_over_whole() -> None:
     """Hours for the urgent grade alone: the other run stands in the plan with no set."""
-    of = book(alone("A", 6), kraft("K", 8, priority=1))
+    of = book(alone("A", 6), alone("B", 1), kraft("K", 8, priority=1))
     whole = planned(of, None)
     first = next(run for run in whole.runs if run.grade == "Sack kraft")
     plan = planned(of, first.minutes + 1)
     board = next(run for run in plan.runs if run.grade == "Folding board")
     assert (board.blocks, board.jumbos, board.start) == ((), (), None)
-    assert lines_of(plan)["A"].lacking == 6
-    assert lines_of(plan)["K"].state == "met"
+    lines = lines_of(plan)
+    assert lines["A"].lacking == 6
+    assert lines["A"].text.startswith("all 6 reels (")
+    assert lines["B"].text.startswith("1 reel (")
+    assert lines["K"].state == "met"
 
 
 def test_no_minutes_are_left_that_a_set_would_have_fitted() -> None:

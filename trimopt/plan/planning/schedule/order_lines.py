@@ -132,7 +132,8 @@ def _mass(making: PreparedRun, mass_kg: float) -> str:
 def _amount(making: PreparedRun, order: Order, value: Fraction, places: int) -> str:
     what = {Unit.KG: Measured.MASS, Unit.METRES: Measured.LENGTH}.get(order.unit)
     if what is None:
-        return f"{float(round(value, places)):,.10g} {order.unit.value}"
+        unit = order.unit.value.removesuffix("s") if value == 1 else order.unit.value
+        return f"{float(round(value, places)):,.10g} {unit}"
     return making.run.written.text(what, value, places)
 
 
@@ -143,9 +144,11 @@ def _lacking_text(
     asked = order.quantity - order.there
     part, whole = (_amount(making, order, each, 1) for each in (lacking, asked))
     _, unit = whole.split(" ", maxsplit=1)
-    some = "all" if part == whole else f"{part.removesuffix(f' {unit}')} of"
+    some = f"{part.removesuffix(f' {unit}').removesuffix(f' {order.unit.value}')} of "
+    if part == whole:
+        some = "" if asked == 1 else "all "
     said_mass = "" if order.unit is Unit.KG else f" ({_mass(making, lacking_kg)})"
-    return f"{some} {whole}{said_mass} still to be made: {why}"
+    return f"{some}{whole}{said_mass} still to be made: {why}"
 
 
 def _over_text(
