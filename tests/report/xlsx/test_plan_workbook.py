@@ -154,6 +154,17 @@ def test_summary_gives_each_run_with_its_losses(book: Workbook, plan: Plan) -> N
     assert any("replaces" in text.lower() for text in said)
 
 
+def test_every_figure_of_the_balance_has_its_heading(plan: Plan) -> None:
+    """With all that paper can become in one run: stock, defects and reels of no order, too."""
+    run = plan.runs[0]
+    balance = replace(run.balance, made_for_stock_kg=1.0, defects_kg=2.0, culls_kg=3.0)
+    sheet = opened(replace(plan, runs=(replace(run, balance=balance),)))["Summary"]
+    rows = [list(row) for row in sheet.iter_rows(values_only=True)]
+    head = next(at for at, row in enumerate(rows) if "Paper used" in row)
+    figures = [value for value in rows[head + 1][2:] if value is not None]
+    assert len(figures) == sum(name is not None for name in rows[head][2:]) == 12
+
+
 def test_a_short_summary_prints_on_one_page(plan: Plan) -> None:
     """A run fits on a page; many are not shrunk until nobody can read them."""
 

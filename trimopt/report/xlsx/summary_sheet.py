@@ -19,6 +19,7 @@ APPROVED_NAME = "approved_by"
 
 _WIDTHS = tuple(column.width for column in RUNS)
 _WIDE = len(_WIDTHS)  # columns of the sheet
+_OF_PARTS = (*_WIDTHS, _WIDTHS[-1])  # those of the balance with every part
 _ROWS_A_PAGE = 38  # so many still read well on one page
 
 
@@ -29,7 +30,7 @@ def approved_label() -> str:
 
 def add_summary(book: Workbook, plan: Plan) -> None:
     sheet = add_sheet(book, plan, text("sheet.summary"), wide=True)
-    sheet.widths(_WIDTHS)
+    sheet.widths(_OF_PARTS)
     row = _head(sheet, plan)
     _line(sheet, row, text("plan.caution"), "note", height=30)
     if cut_short := cut_short_text(plan, sheet.book.units):
@@ -149,7 +150,7 @@ def _parts(sheet: SheetWriter, row: int, plan: Plan) -> int:
     parts = part_names(*plan.runs)
     headings = [text(f"balance.{part}") for part in parts] + [text("balance.of_it_broke")]
     columns = [TableColumn("run", _WIDTHS[0], "text"), TableColumn("", _WIDTHS[1], "text")]
-    for name, width in zip(headings, _WIDTHS[2:], strict=False):
+    for name, width in zip(headings, _OF_PARTS[2:], strict=False):
         columns.append(TableColumn("", width, "kg", heading=name, unit="none"))
     row += 1
     sheet.headings(row, columns)
