@@ -16,6 +16,7 @@ from typing import Any
 from rich.console import Console
 
 from tests.printed import findings
+from tests.random_books.book import Row
 from tests.random_books.by_hand import SetName, edited, filled_in, labels_of
 from tests.random_books.case import RandomCase
 from tests.random_books.made import Made, command
@@ -25,10 +26,8 @@ from trimopt.report.terminal.plan_terminal import print_summary
 _TIMES = 3  # planned again
 
 # What a replan rightly refuses: a fault of the book, a jumbo shorter than what was run off it, a
-# run or a book of which no line is left.
-_RIGHTLY = re.compile(
-    r"faults?$|were run off jumbo|has no order of it any more|has none of the orders", re.MULTILINE
-)
+# book of which no line is left.
+_RIGHTLY = re.compile(r"faults?$|were run off jumbo|has none of the orders", re.MULTILINE)
 _REFUSED = re.compile(r"\"faults\": \[\n|nothing was changed|faults?$", re.MULTILINE)  # an edit
 _COUNTS = {  # what a line may say instead
     "Joins allowed": (0, 1, 3),
@@ -147,6 +146,10 @@ def changed(case: RandomCase, draw: Random) -> RandomCase:
     rows = [dict(row) for row in case.orders]
     if len(rows) > 1 and draw.random() < 0.4:
         del rows[draw.randrange(len(rows))]
+    if draw.random() < 0.1:  # all that is left of a paper is cancelled
+        gone = draw.choice(rows)
+        others = [row for row in rows if _paper(row) != _paper(gone)]
+        rows = others or rows
     if draw.random() < 0.5:
         rows.append({**draw.choice(rows), "Order": f"RUSH-{draw.randint(1, 99)}"})
     for _ in range(draw.choice([0, 1, 2])):
@@ -164,15 +167,19 @@ def changed(case: RandomCase, draw: Random) -> RandomCase:
         sections["winder"][0]["idle_knives"] = draw.choice(["lifted", "parked"])
     if draw.random() < 0.1:
         sections["jumbo"][draw.choice(["loss_start_m", "loss_end_m"])] = draw.choice([0, 75, 150])
-    gone = draw.random() < 0.15
+    shorter = draw.random() < 0.15
     return replace(
         case,
         mill=replace(case.mill, sections=sections),
         orders=tuple(rows),
-        jumbos=case.jumbos[1:] if gone else case.jumbos,
-        defects=() if gone else case.defects,
+        jumbos=case.jumbos[1:] if shorter else case.jumbos,
+        defects=() if shorter else case.defects,
         stock=() if draw.random() < 0.15 else case.stock,
     )
+
+
+def _paper(row: Row) -> tuple[object, object]:
+    return row["Grade"], row["Grammage [g/m²]"]
 
 
 def _revised(workbook: Path, inputs: list[str]) -> Iterator[tuple[str, str]]:

@@ -308,7 +308,7 @@ def _without_orders(issued: RunPlan, book: Book, mill: Mill) -> Run:
         grammage_gsm=issued.grammage_gsm,
         orders=(),
         written=mill.units.written(book.unit_system),
-        listed_jumbos=frozenset(jumbo.name for jumbo in book.jumbos),
+        listed_jumbos=book.jumbo_names,
     )
 
 
