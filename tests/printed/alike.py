@@ -117,10 +117,26 @@ def _block(facts: Facts, where: str, shown: BlockSaid, of: tuple[Json, Json], no
         notes.same("set-up of a block", where, shown.set_up, word)
     if shown.mark is not None:
         notes.same("mark of a block", where, shown.mark, _mark(run, block))
+    if shown.cut_out is not None and not facts.inches:  # feet are rounded
+        notes.same("metres cut out of a block", where, shown.cut_out, _cut_out(run, block))
     if shown.metres is not None:
         joins = where.startswith("page,")  # the crew's sheet has its joins above the block
         true = tuple((row["number"], _metres(row, joins=joins)) for row in block["sets"])
         notes.same("metres on jumbos", where, shown.metres, true)
+
+
+def _cut_out(run: Json, block: Json) -> tuple[tuple[int, int], ...]:
+    """What lies on the jumbo between the parts of sets, by the set that comes after it."""
+    reached: dict[str, int] = defaultdict(int)
+    found = []
+    for each in run["blocks"]:
+        for row in each["sets"]:
+            for part in row["stretches"]:
+                metres = part["from_m"] - reached[part["jumbo"]]
+                reached[part["jumbo"]] = part["to_m"]
+                if metres and each is block:
+                    found.append((row["number"], metres))
+    return tuple(found)
 
 
 def _mark(run: Json, block: Json) -> str:

@@ -196,6 +196,12 @@ def _block(heading: str, rows: list[list[str]]) -> BlockSaid:
         set_up=head[10],
         moves=int(head[11]) if head[11] else None,
         mark=head[13] or "",
+        cut_out=tuple(
+            (int(number), int(plain(metres)))
+            for number, metres in re.findall(
+                r"set (\d+)(?:: join at [\d,]+ m,)? cut out (\S+) m", heading
+            )
+        ),
         strips=tuple(_strip(dict(zip(rows[0], row, strict=True))) for row in rows[1:]),
     )
 

@@ -61,6 +61,7 @@ class BlockSaid:
     set_up: str = ""
     mark: str | None = None  # how it stands beside the sheet that the crew hold
     metres: tuple[tuple[int, str], ...] | None = None  # set, "jumbo from–to m + …"
+    cut_out: tuple[tuple[int, int], ...] | None = None  # set, metres taken off before or in it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -141,6 +141,14 @@ def test_a_figure_of_what_lies_beside_is_found(
     assert kind in kinds(one)
 
 
+def test_metres_that_the_crew_would_cut_out_are_found(beside: Made, tmp_path: Path) -> None:
+    """As the heading of a block says them."""
+    shutil.copytree(beside.folder, tmp_path / "reports")
+    copy = replace(beside, folder=tmp_path / "reports")
+    one = changed(copy, ".html", r"(cut out )(\d+)( m)", lambda m: f"{m[1]}{more(m[2])}{m[3]}")
+    assert "metres cut out of a block" in kinds(one)
+
+
 def test_a_mark_that_the_crew_would_trust_is_found(copied: Made) -> None:
     """All sets as the crew hold them, and no output says so; nor of a reel that is no good."""
     path = copied.file(".json")

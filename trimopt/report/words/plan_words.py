@@ -116,23 +116,44 @@ def warnings_of(run: RunPlan, block: Block, units: Units) -> list[str]:
             places = in_spans(numbers)
             what = ", ".join(dict.fromkeys(_bands_in(jumbos, parts)))
             said.append(text(f"block.{name}", count=len(numbers), places=places, what=what))
+    reached = _reached_m(run)
     for row, part in parts:
-        for each in jumbos[part.jumbo].defects:
-            jumbo = jumbos[part.jumbo]
-            if each.side_to_side(jumbo.width_mm) and each.to_m - jumbo.loss_start_m == part.from_m:
-                metres = units.said(each.to_m - each.from_m, "m")
-                joined = dict(zip(row.stretches[1:], row.joins_at_m, strict=True))
-                at = units.said(joined[part], "m") if part in joined else ""
-                said.append(
-                    text(
-                        "block.join" if at else "block.cut",
-                        number=row.number,
-                        metres=metres,
-                        what=each.what or text("block.defect"),
-                        at=at,
-                    )
+        before_m = reached[part]
+        if part.from_m > before_m:
+            joined = dict(zip(row.stretches[1:], row.joins_at_m, strict=True))
+            said.append(
+                text(
+                    "block.join" if part in joined else "block.cut",
+                    number=row.number,
+                    metres=units.said(part.from_m - before_m, "m"),
+                    what=", ".join(_taken_out(jumbos[part.jumbo], before_m, part.from_m, units)),
+                    at=units.said(joined.get(part, 0), "m"),
                 )
+            )
     return [each for each in said if each]
+
+
+def _reached_m(run: RunPlan) -> dict[Stretch, int]:
+    """Where the set before ends on the jumbo of each part of a set; 0 where it is the first."""
+    reached: dict[str, int] = {}
+    found = {}
+    for part in (part for row in run.sets for part in row.stretches):
+        found[part] = reached.get(part.jumbo, 0)
+        reached[part.jumbo] = part.to_m
+    return found
+
+
+def _taken_out(jumbo: JumboUse, from_m: int, to_m: int, units: Units) -> Iterator[str]:
+    """What the defects between two metres are, and how much more lies there that no set takes."""
+    left_m = to_m - from_m
+    for each in jumbo.defects:
+        start = max(from_m, each.from_m - jumbo.loss_start_m)
+        end = min(to_m, each.to_m - jumbo.loss_start_m)
+        if start < end and each.side_to_side(jumbo.width_mm):
+            left_m -= end - start
+            yield each.what or text("block.defect")
+    if left_m:
+        yield text("block.of_no_set", metres=units.said(left_m, "m"))
 
 
 def _bands_in(
