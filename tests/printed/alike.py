@@ -59,8 +59,9 @@ def _reel(facts: Facts, name: str, row: ReelSaid, reel: Reel, notes: Notes) -> N
         notes.near(
             "diameter of a reel", where, row.diameter_mm, reel.diameter_mm, facts.near_diameter_mm
         )
-    own = {"stock" if name == "labels" else "for stock"}
-    own = own if reel.for_stock else {"customer", "stock"}
+    own = {"customer", "stock"}
+    if reel.for_stock:
+        own = {"stock" if name == "labels" else "for stock"}
     allowed = {"sheeter": {reel.position["sheeter"]}, "reel": own}
     if row.use not in allowed[reel.position["kind"]]:
         notes.add("use of a reel", where, f"says {row.use}")

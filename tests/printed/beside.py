@@ -137,11 +137,8 @@ def _could_serve(inputs: Inputs, reel: InStock) -> Iterator[str]:
             most = math.floor(most / asked.ream) * asked.ream
         for cut in _cuts_of(inputs, reel, asked):
             one = _served(inputs, reel, asked, {"at_sheeter": cut})
-            if (
-                one.gives <= most - asked.made - asked.in_stock
-                and one.gives
-                and not any(_against(inputs, asked, one))
-            ):
+            fits = 0 < one.gives <= most - asked.made - asked.in_stock
+            if fits and not any(_against(inputs, asked, one)):
                 yield number
 
 
