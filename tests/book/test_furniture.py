@@ -26,6 +26,7 @@ from tests.book.books import (
 from tests.book.test_forgiving import folder, plain
 from trimopt import Effort, Request, make_plan
 from trimopt.book import Book, read_book
+from trimopt.errors import OrderBookError
 from trimopt.mill import Export
 
 LINES = (
@@ -171,6 +172,16 @@ def test_cancelled_by_the_status_column(tmp_path: Path) -> None:
     assert [order.number for order in book.require_clean().orders] == ["R2"]
     book = book_of(tmp_path / "c.xlsx", rows, headings, words={"open": ("HELD",)})
     assert [order.number for order in book.require_clean().orders] == ["R2", "S1"]
+
+
+def test_a_book_with_every_line_cancelled_says_so(tmp_path: Path) -> None:
+    """Rows stand there: whoever is told of none looks for them in vain."""
+    rows = [[*cells_of(line), "Storniert"] for line in LINES]
+    with pytest.raises(OrderBookError) as caught:
+        book_of(tmp_path / "a.xlsx", rows, [*HEADINGS, "Status"])
+    (fault,) = caught.value.faults
+    left_out = 'cancelled ("Storniert") in rows 2–4: left out'
+    assert fault.wrong == f"no order line under the headings: {left_out}"
 
 
 def test_our_own_words_for_a_status_are_known_in_capitals_too(tmp_path: Path) -> None:

@@ -170,9 +170,10 @@ def _read_tables(
     _note_unlike_forms(tuple(lines.values()))
     orders = lines[ORDERS.name].table
     if not lines[ORDERS.name].readers:
-        wrong, right = "no order line under the headings", "a row for each order line"
+        left_out = [fault.wrong for fault in lines[ORDERS.name].warnings]
+        wrong = ": ".join(filter(None, ("no order line under the headings", "; ".join(left_out))))
         row = tables.by_kind[ORDERS.name].heading_row
-        raise unreadable(source, wrong, right, where=orders.where, row=row)
+        raise unreadable(source, wrong, "a row for each order line", where=orders.where, row=row)
 
     def read_orders(rows: Lines) -> Sequence[TableLine[Order]]:
         named = _named(rows, partial(read_order, mill=mill, as_of=day), "number")
