@@ -68,12 +68,13 @@ def test_it_is_listed_and_released(desk: Ledger) -> None:
     _hold(desk, "Kelvane", days=0)
     lines = _run("held", *ledger).splitlines()
     assert lines == [
-        "HELD-1  until 2026-11-26  Varnholt  12 reels of 735 mm, Folding boxboard 250 g/m²",
-        "HELD-2  until 2026-11-23  Kelvane  12 reels of 735 mm, Folding boxboard 250 g/m²",
+        "HELD-1  until 2026-11-26  Varnholt  12 reels of 735 mm, Folding boxboard 250 g/m²  Winder 1",
+        "HELD-2  until 2026-11-23  Kelvane  12 reels of 735 mm, Folding boxboard 250 g/m²  Winder 1",
     ]
     assert _run("held", *ledger, "--release", "HELD-1").startswith("HELD-1 is no longer held\n")
     (row,) = json.loads(_run("held", *ledger, "--json"))
     assert (row["number"], row["held_until"], row["width_mm"]) == ("HELD-2", "2026-11-23", 735)
+    assert (row["mill"], row["winder"]) == (example_mill().name, "Winder 1")
     assert "HELD-1  released  Varnholt" in _run("held", *ledger, "--all")
     with pytest.raises(LedgerError, match="not held any more: released"):
         _run("held", *ledger, "--release", "HELD-1")

@@ -31,6 +31,8 @@ class Hold:
     order: Order  # with the number and the day
     held_at: datetime  # UTC
     ended: str
+    mill: str
+    winder: str  # that it is to be made on
 
     def in_force(self, on: date) -> bool:
         """Whether it is held on a day, its last one among them."""
@@ -53,6 +55,8 @@ def holds_in(connection: Connection, mill_name: str | None, winder: str | None) 
             ),
             held_at=row["held_at"],
             ended=row["ended"],
+            mill=row["mill_name"],
+            winder=row["winder"],
         )
         for row in connection.execute(found).mappings()
     )

@@ -50,6 +50,7 @@ def held_text(hold: Hold, on: date, mill: Mill | None) -> str:
         until=_ended(hold, on) or text("held.until", until=order.held_until),
         customer=f"{order.customer}  " if order.customer else "",
         offered=offered_text(order, mill),
+        winder=hold.winder,
     )
 
 
@@ -69,6 +70,8 @@ def held_fields(hold: Hold, on: date) -> dict[str, Any]:
         "in_force": hold.in_force(on),
         "ended": _ended(hold, on),
         "held_at": f"{hold.held_at.isoformat(timespec='seconds')}Z",
+        "mill": hold.mill,
+        "winder": hold.winder,
         "customer": order.customer,
         "grade": order.grade,
         "grammage_gsm": order.grammage_gsm,
