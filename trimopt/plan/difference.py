@@ -125,6 +125,15 @@ class LabelSets:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SpoiledReels:
+    """A set that has run since, with reels for no order at these positions."""
+
+    run: str
+    set_number: int
+    positions: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanDifference:
     """Two plans of one book. A set is kept where layout, length and orders are as they were."""
 
@@ -139,6 +148,7 @@ class PlanDifference:
     given_up: tuple[str, ...] = ()  # instructions not kept: they were, or are asked since
     sets_done: int = 0  # run by then
     labels: tuple[LabelSets, ...] = ()  # where the second replaces the first
+    spoiled: tuple[SpoiledReels, ...] = ()
 
     @property
     def newly_late(self) -> tuple[str, ...]:
@@ -209,7 +219,17 @@ def difference_of(before: Plan, after: Plan) -> PlanDifference:
         orders=changed_orders(before.runs, after.runs),
         given_up=_given_up(before, after),
         labels=tuple(_labels(was, now)) if after.replaces == before.number else (),
+        spoiled=tuple(each for each in _spoiled(after) if each not in _spoiled(before)),
     )
+
+
+def _spoiled(plan: Plan) -> list[SpoiledReels]:
+    return [
+        SpoiledReels(run=run.name, set_number=row.number, positions=row.spoiled)
+        for run in plan.runs
+        for row in run.sets
+        if row.done and row.spoiled
+    ]
 
 
 def _labels(was: Mapping[str, RunPlan], now: Mapping[str, RunPlan]) -> Iterator[LabelSets]:

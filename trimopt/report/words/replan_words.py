@@ -81,12 +81,11 @@ def change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
                     f"replan.{name}", count=len(numbers), run=each.run, sets=in_spans(numbers),
                     plan=difference.before,
                 )  # fmt: skip
-    for run in plan.runs:
-        for row in (each for each in run.sets if each.done and each.spoiled):
-            yield text(
-                "replan.spoiled", count=len(row.spoiled), run=run.name, number=row.number,
-                places=in_spans(row.spoiled),
-            )  # fmt: skip
+    for lost in difference.spoiled:
+        yield text(
+            "replan.spoiled", count=len(lost.positions), run=lost.run, number=lost.set_number,
+            places=in_spans(lost.positions),
+        )  # fmt: skip
     for name in difference.given_up:
         yield text("revision.given_up", name=name)
 

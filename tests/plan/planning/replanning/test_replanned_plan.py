@@ -35,7 +35,7 @@ from trimopt.book.model import JumboInStock
 from trimopt.interrupt import ask_to_stop
 from trimopt.paper import in_spans
 from trimopt.plan.codec import plan_json
-from trimopt.plan.difference import LabelSets
+from trimopt.plan.difference import LabelSets, difference_of
 from trimopt.progress import RunProgress
 from trimopt.report.html.plan_page import page_html
 from trimopt.report.terminal.plan_terminal import print_replan
@@ -109,6 +109,8 @@ def test_spoiled_reels_are_owed_again(cases: tuple[Case, Case]) -> None:
     assert f"{run.name}: set 3 ran with a reel for no order: position 1" in lines
     places = in_spans([position.number for position in rows(now)[1][0].positions])
     assert f"{run.name}: set 2 ran with reels for no order: positions {places}" in lines
+    later = difference_of(answer.plan, answer.plan)
+    assert not any("for no order" in line for line in change_lines(answer.plan, later))
     page = " ".join(re.sub("<[^>]*>", " ", page_html(answer.plan, answer.difference)).split())
     for cells in figure_rows(answer.difference, Units(answer.plan.written)):
         assert " ".join(cells) in page
