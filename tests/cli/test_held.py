@@ -67,9 +67,10 @@ def test_it_is_listed_and_released(desk: Ledger) -> None:
     ledger = ("--ledger", "ledger.sqlite")
     _hold(desk, "Kelvane", days=0)
     lines = _run("held", *ledger).splitlines()
+    offered = "12 reels of 735 mm, Folding boxboard 250 g/m²  Winder 1"
     assert lines == [
-        "HELD-1  until 2026-11-26  Varnholt  12 reels of 735 mm, Folding boxboard 250 g/m²  Winder 1",
-        "HELD-2  until 2026-11-23  Kelvane  12 reels of 735 mm, Folding boxboard 250 g/m²  Winder 1",
+        f"HELD-1  until 2026-11-26  Varnholt  {offered}",
+        f"HELD-2  until 2026-11-23  Kelvane  {offered}",
     ]
     assert _run("held", *ledger, "--release", "HELD-1").startswith("HELD-1 is no longer held\n")
     (row,) = json.loads(_run("held", *ledger, "--json"))
