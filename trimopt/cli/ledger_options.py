@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.options import FILE, F, together
+from trimopt.cli.options import FILE, F, load_mill, together
 from trimopt.cli.output import counted, say, say_json
 from trimopt.whole_files import require_writable
 
@@ -211,10 +211,10 @@ def mill_beside(
     LedgerError
         What is named is no ledger.
     """
-    from trimopt import open_ledger, read_mill
+    from trimopt import open_ledger
 
     if mill_path is not None:
-        return read_mill(mill_path)
+        return load_mill(mill_path, None)
     folders = [plan.parent] if plan is not None else []
     if ledger and (url := open_ledger(ledger).url).get_backend_name() == "sqlite":
         folders.append(Path(str(url.database)).parent)
@@ -222,7 +222,7 @@ def mill_beside(
         if (found := folder / "mill.toml").is_file():
             if not quiet:
                 say(f"mill file: {found}", err=True)
-            return read_mill(found)
+            return load_mill(found, None)
     return None
 
 

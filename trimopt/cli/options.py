@@ -226,8 +226,11 @@ def load_mill(mill_path: Path | None, beside: Path | None) -> Mill:
         There is none.
     MillFileError
         It has faults.
+    ReportError
+        The mill's file of texts has faults: told before anything is planned.
     """
     from trimopt import read_mill
+    from trimopt.report.words.texts import require_fitting
 
     if mill_path is None:
         mill_path = (beside.parent if beside is not None else Path()) / "mill.toml"
@@ -237,6 +240,7 @@ def load_mill(mill_path: Path | None, beside: Path | None) -> Mill:
                 "with: trimopt start DIR"
             )
             raise click.UsageError(message)
+    require_fitting()
     return read_mill(mill_path)
 
 
@@ -286,9 +290,7 @@ def made_from(
     click.UsageError
         One of them is not where the plan says; the option that names it is said.
     """
-    from trimopt import read_mill
-
-    mill = read_mill(mill_path or _found(plan.mill.name, path, "--mill"))
+    mill = load_mill(mill_path or _found(plan.mill.name, path, "--mill"), None)
     if instructions is None and plan.instructions_from is not None:
         instructions = _found(plan.instructions_from.name, path, "--instructions")
     book = book or _found(plan.book.name, path, "--book")

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.plan.sample import sample_plan
+from trimopt.cli.options import load_mill
 from trimopt.errors import ReportError
 from trimopt.plan.model import CAUTION
 from trimopt.plan.states import OrderState
@@ -66,16 +67,33 @@ def test_another_language(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     assert "Trim loss" in page
 
 
-@pytest.mark.parametrize("content", ['[plan]\ntitle = "Plan {nummer}"\n', "[plan\n"])
+@pytest.mark.parametrize(
+    "content",
+    [
+        '[plan]\ntitle = "Plan {nummer}"\n',
+        "[plan\n",
+        '[plan]\ntitle = "Plan {number"\n',
+        '[plan]\ntitle = "Plan {number.name}"\n',
+        "[plan]\ntitle = 3\n",
+        '[progress]\nloss = "{mass:kg}"\n',
+        '[strip]\nups = "{count} Nutzen"\n',
+    ],
+)
 def test_a_wrong_file_is_a_fault(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, content: str
 ) -> None:
-    """Braces that do not fit, and a file that is none: said, not printed wrong."""
+    """Braces that do not fit, and a file that is none: said as the mill is read, whatever for."""
     file = tmp_path / "texts.toml"
     file.write_text(content, encoding="utf-8")
     monkeypatch.setenv(VARIABLE, str(file))
     with pytest.raises(ReportError):
-        text("plan.title", number="1")
+        load_mill(Path("orders/mill.toml"), None)
     monkeypatch.setenv(VARIABLE, str(tmp_path / "none.toml"))
     with pytest.raises(ReportError):
         text("plan.title", number="1")
+
+
+def test_our_own_file_as_a_copy_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where a mill begins: every text of it fits."""
+    monkeypatch.setenv(VARIABLE, str(ROOM / "words" / "texts.toml"))
+    assert load_mill(Path("orders/mill.toml"), None).name
