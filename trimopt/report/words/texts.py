@@ -84,7 +84,9 @@ def _flat(toml: str) -> dict[str, Any]:
 def _wrong(theirs: Any, ours: Any) -> str:
     """What is wrong with a text of the mill's file, held against ours; empty where it fits."""
     counts = isinstance(ours, dict)
-    forms = [theirs.get("one"), theirs.get("other")] if isinstance(theirs, dict) else [theirs]
+    forms: list[Any] = [theirs]
+    if isinstance(theirs, dict):
+        forms = [theirs.get("one"), theirs.get("other")]
     if counts != isinstance(theirs, dict) or not all(isinstance(form, str) for form in forms):
         return 'needs the two forms "one" and "other"' if counts else "is no text"
     known = {"count": ""} if counts else {}
