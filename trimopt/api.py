@@ -233,7 +233,7 @@ def answer_list(
     grade: str = "",
     grammage_gsm: float | None = None,
     help_seconds: float = 0.0,
-    observer: Callable[[int, Answer], None] | None = None,
+    observer: Callable[[int, Answer, int, int], None] | None = None,
 ) -> tuple[Listed, tuple[Answer | None, ...], Together | None]:
     """Answer a list of enquiries one by one and together, and write it again with the answers.
 
@@ -248,7 +248,8 @@ def answer_list(
     help_seconds
         For each row, how long to look for what would help.
     observer
-        Told of each answer, with the number of its row, as soon as it is known.
+        Told of each answer as soon as it is known: the number of its row, the answer, how many
+        there are by then, and of how many.
 
     Returns
     -------
@@ -270,12 +271,11 @@ def answer_list(
     require_writable(Path(into))
     listed = read_list(path, service.mill, service.book, grade=grade, grammage_gsm=grammage_gsm)
     answered: dict[int, Answer] = {}
-    for row in listed.rows:
-        if row.enquiry is not None:
-            answer = service.answer(row.enquiry, quick=True, help_seconds=help_seconds)
-            answered[row.row] = answer
-            if observer is not None:
-                observer(row.row, answer)
+    asked = {row.row: row.enquiry for row in listed.rows if row.enquiry is not None}
+    for row, enquiry in asked.items():
+        answered[row] = service.answer(enquiry, quick=True, help_seconds=help_seconds)
+        if observer is not None:
+            observer(row, answered[row], len(answered), len(asked))
     answers = tuple(answered.get(row.row) for row in listed.rows)
     prices = {row.row: row.price_per_t for row in listed.rows if row.price_per_t is not None}
     together = service.together(answered, prices)

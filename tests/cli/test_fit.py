@@ -175,6 +175,8 @@ def test_a_list_is_answered_in_the_same_kind_of_file(
     ask = ("orders/shift.xlsx", "--quiet", *NO_CLOCK)
     code, said = _fit(*ask, "--list", str(asked), "--into", str(answered))
     assert code == 5, said  # as the worst row
+    told = [line.partition(":")[0] for line in said.splitlines() if line.startswith("row ")]
+    assert told == ["row 2 (1 of 2)", "row 3 (2 of 2)"]
     together = next(line for line in said.splitlines() if line.startswith("Together: all 1 "))
     with answered.open(encoding="utf-8-sig", newline="") as file:
         rows = list(csv.reader(file))

@@ -340,8 +340,8 @@ def _say_no_help() -> None:
     say(text("fit.no_help"))
 
 
-def _say_answer(row: int, answer: Answer) -> None:
-    say(f"row {row}: {answer.line}")
+def _say_answer(row: int, answer: Answer, number: int, of: int) -> None:
+    say(f"row {row} ({number} of {of}): {answer.line}")
     for note in answer.notes:
         say(f"  note: {note}")
 
