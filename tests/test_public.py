@@ -69,6 +69,8 @@ _MOMENT = datetime(2026, 4, 3, tzinfo=UTC)
         (lambda: _LEDGER.hold("a", "b", "c", on=_MOMENT), "order is of type str, not Order"),
         (lambda: _FRONT.trend_json("a"), "trend is of type str, not Trend, which Ledger.trend"),
         (lambda: _FRONT.make_plans("a"), "a job is of type str, not PlanJob"),
+        (lambda: _FRONT.read_measure("width", "--width", 735), "text is of type int, not str"),
+        (lambda: _FRONT.Budget.lasting("x"), "lasting: seconds is of type str, not a number"),
     ],
 )
 def test_what_is_of_another_type_is_told_with_where_to_get_it(
@@ -78,6 +80,21 @@ def test_what_is_of_another_type_is_told_with_where_to_get_it(
     with pytest.raises(trimopt.WrongTypeError, match=said) as caught:
         call()
     assert isinstance(caught.value, TypeError)
+
+
+def test_what_is_not_known_or_left_open_is_named() -> None:
+    """A part that is of no column, and the questions of a first mill file without an answer."""
+    mill = trimopt.read_mill("orders/mill.toml")
+    with pytest.raises(trimopt.RequestError, match='"colour" cannot be asked'):
+        trimopt.read_enquiry({"colour": ("--colour", "white")}, mill)
+    with pytest.raises(trimopt.RequestError, match='"reels" cannot be asked; what can: width, gr'):
+        trimopt.read_measure("reels", "--reels", "12")
+    answers = {each: each.read(each.example) for each in trimopt.MILL_QUESTIONS}
+    assert trimopt.read_mill_text(trimopt.first_mill_text(answers).encode()).name
+    del answers[trimopt.MILL_QUESTIONS[1]]
+    with pytest.raises(trimopt.MillFileError, match=r"Width of the jumbo.* has no answer") as caught:
+        trimopt.first_mill_text(answers)
+    assert len(caught.value.faults) == 1
 
 
 def test_an_unknown_name_is_an_attribute_error() -> None:

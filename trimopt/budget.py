@@ -12,8 +12,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from math import inf
+from numbers import Real
 from time import monotonic, time
 
+from trimopt.errors import WrongTypeError
 from trimopt.interrupt import asked_to_stop
 from trimopt.progress import Watch
 
@@ -54,6 +56,10 @@ class Budget:
     @classmethod
     def lasting(cls, seconds: float | None, max_work: float | None = None) -> Budget:
         """From now on so many seconds, and so much work; None: no limit."""
+        for name, value in (("seconds", seconds), ("max_work", max_work)):
+            if not isinstance(value, Real | None):
+                kind = type(value).__name__
+                raise WrongTypeError(f"Budget.lasting: {name} is of type {kind}, not a number")
         return cls(
             ends_at=inf if seconds is None else monotonic() + seconds,
             max_work=inf if max_work is None else max_work,

@@ -8,7 +8,7 @@ chop makes a row one for sheets.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from os import PathLike
@@ -27,7 +27,7 @@ from trimopt.book.table_kinds import TableKind
 from trimopt.book.table_rows import read_rows
 from trimopt.book.trade_words import heading_words
 from trimopt.book.units_of_measure import Dimension, measure_of, quantity_unit_of
-from trimopt.errors import Fault, OrderBookError
+from trimopt.errors import Fault, OrderBookError, RequestError, types_checked
 from trimopt.fit.enquiry import Enquiry, paper_of, with_tolerance
 from trimopt.mill.model import Mill
 from trimopt.paper.typed import CellFaultError
@@ -141,6 +141,7 @@ def read_list(
     )
 
 
+@types_checked
 def read_enquiry(
     parts: Mapping[str, tuple[str, str]], mill: Mill, book: Book | None = None
 ) -> tuple[Enquiry | None, tuple[Fault, ...]]:
@@ -152,19 +153,33 @@ def read_enquiry(
         By key of the column: what the part is called where it was given, and what stands there.
     book
         As of `read_list`.
+
+    Raises
+    ------
+    RequestError
+        A part is of no column.
     """
-    reader = _reader(parts)
+    reader = _reader(parts, [each.key for each in _COLUMNS])
     enquiry = _enquiry(reader, mill, book, ("", None))
     return enquiry, _faults(reader)
 
 
+@types_checked
 def read_measure(key: str, name: str, text: str) -> tuple[Fraction | None, tuple[Fault, ...]]:
-    """Read a width or a grammage that stands alone: the figure, or None and its faults."""
-    reader = _reader({key: (name, text)})
+    """Read a width or a grammage that stands alone: the figure, or None and its faults.
+
+    Raises
+    ------
+    RequestError
+        The key is of something else.
+    """
+    reader = _reader({key: (name, text)}, ["width", "grammage"])
     return reader.measure(key), _faults(reader)
 
 
-def _reader(parts: Mapping[str, tuple[str, str]]) -> RowReader:
+def _reader(parts: Mapping[str, tuple[str, str]], known: Sequence[str]) -> RowReader:
+    if unknown := ", ".join(f'"{key}"' for key in parts if key not in known):
+        raise RequestError(f"{unknown} cannot be asked; what can: {', '.join(known)}")
     headings = {
         key: Heading(key=key, index=index, text=name, quantity_unit=quantity_unit_of(key))
         for index, (key, (name, _)) in enumerate(parts.items())

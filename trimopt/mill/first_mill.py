@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
+from trimopt.errors import Fault, MillFileError
 from trimopt.mill.mill_file import example_mill_text
 from trimopt.mill.mill_keys import SECTIONS, MillTable
 from trimopt.mill.mill_section import read_section
@@ -97,14 +98,29 @@ def _as_toml(value: Decimal | str) -> str:
     return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
-def first_mill_text(answers: Sequence[tuple[Question, tuple[Values, ...]]]) -> str:
+def first_mill_text(
+    answers: Mapping[Question, tuple[Values, ...]] | Sequence[tuple[Question, tuple[Values, ...]]],
+) -> str:
     """The example mill file with these values; what else it states of a machine is commented out.
 
     The widest set is then that of the winder's deckle.
+
+    Raises
+    ------
+    MillFileError
+        Some of the questions have no answer.
     """
+    answers = dict(answers)
+    open_ones = tuple(
+        Fault(where=each.asks, wrong="has no answer", right=f"one such as {each.example}")
+        for each in MILL_QUESTIONS
+        if not answers.get(each)
+    )
+    if open_ones:
+        raise MillFileError("first mill file", open_ones)
     single: dict[tuple[str, str], str] = {}
     listed: dict[str, tuple[Values, ...]] = {}
-    for question, read in answers:
+    for question, read in answers.items():
         if question.section in _LISTED:
             listed[question.section] = read
         else:
