@@ -92,7 +92,7 @@ def test_what_is_not_known_or_left_open_is_named() -> None:
     answers = {each: each.read(each.example) for each in trimopt.MILL_QUESTIONS}
     assert trimopt.read_mill_text(trimopt.first_mill_text(answers).encode()).name
     del answers[trimopt.MILL_QUESTIONS[1]]
-    with pytest.raises(trimopt.MillFileError, match=r"Width of the jumbo.* has no answer") as caught:
+    with pytest.raises(trimopt.MillFileError, match="Width of the jumbo") as caught:
         trimopt.first_mill_text(answers)
     assert len(caught.value.faults) == 1
 
