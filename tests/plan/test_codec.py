@@ -18,7 +18,7 @@ from hypothesis import given, settings, strategies as st
 from tests.plan.sample import sample_plan
 from trimopt.errors import ReportError
 from trimopt.plan.codec import from_json, plan_json
-from trimopt.plan.model import SCHEMA, Effort, Plan
+from trimopt.plan.model import SCHEMA, Effort, Plan, Request
 from trimopt.plan.revision import EditedPlan, Revision
 from trimopt.whole_files import write_whole
 
@@ -37,6 +37,16 @@ def test_the_sample_comes_back_equal() -> None:
     plan = sample_plan()
     text = plan_json(plan)
     assert from_json(text) == plan
+    assert plan_json(from_json(text)) == text
+
+
+def test_a_whole_number_among_floats_is_worded_as_it_is_read() -> None:
+    """The hours that a script asks for, the minutes of a run all from stock: one wording of a plan.
+
+    By it a ledger knows a plan as the one that it keeps.
+    """
+    plan = replace(sample_plan(), request=Request(hours=8))
+    text = plan_json(replace(plan, runs=(replace(plan.runs[0], minutes=sum([])),)))
     assert plan_json(from_json(text)) == text
 
 

@@ -267,7 +267,8 @@ def _date(value: object) -> date:
 _SCALARS: dict[type, JsonType] = {
     bool: _scalar(_only(bool), "true or false", {"type": "boolean"}),
     int: _scalar(_only(int), "a whole number", {"type": "integer"}),
-    float: _scalar(_float, "a number", {"type": "number"}),
+    # A sum of nothing is a whole number: written as it is read back, a plan has one wording.
+    float: _scalar(_float, "a number", {"type": "number"}, float),
     str: _scalar(_only(str), "a text", {"type": "string"}),
     Fraction: _scalar(
         _fraction,
