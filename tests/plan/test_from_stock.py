@@ -7,6 +7,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from openpyxl import load_workbook
 
 from trimopt import (
     Book,
@@ -23,6 +24,7 @@ from trimopt import (
     write_plan,
 )
 from trimopt.plan.revision import EditedPlan
+from trimopt.report.words.texts import text
 
 ORDERS = Path(__file__).parents[2] / "orders"
 NUMBERS = ("4801-01", "4801-03", "4801-05")
@@ -154,14 +156,26 @@ def test_a_book_that_stock_meets_whole_makes_nothing(tmp_path: Path) -> None:
     assert "S-1107" in page
 
 
-def test_an_order_that_is_left_out_keeps_its_reels() -> None:
-    """No jumbo of its paper is there; the warehouse still brings what lies in stock for it."""
+def test_an_order_that_is_left_out_keeps_its_reels(tmp_path: Path) -> None:
+    """No jumbo of its paper is there; the warehouse still brings what lies in stock for it.
+
+    That nothing is made is said, in place of tables without a row.
+    """
     without = of_one_order(quantity=20, only_listed_jumbos=True, jumbos=())
     made = make_plan(replace(without, orders=(*without.orders,)), mill())
     assert made.runs == ()
     (left,) = made.left_out
     assert {reel.name for reel in left.stock} == {"S-1107", "S-1108"}
     assert verify_plan(made, without, mill()) == ()
+    written = {path.suffix: path for path in write_plan(made, without, mill(), tmp_path).files}
+    summary = load_workbook(written[".xlsx"])["Summary"]
+    cells = {cell.value for row in summary for cell in row}
+    page = written[".html"].read_text(encoding="utf-8")
+    assert text("run.none") in cells
+    assert f"<h2>{text('run.none')}</h2>" in page
+    for key in ("run.heading", "proof.heading", "losses.heading"):
+        assert text(key) not in cells
+        assert f"<h2>{text(key)}</h2>" not in page
 
 
 def test_a_revised_plan_keeps_its_stock() -> None:

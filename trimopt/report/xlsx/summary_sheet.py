@@ -38,11 +38,15 @@ def add_summary(book: Workbook, plan: Plan) -> None:
         _line(sheet, row, cut_short, "strong", height=30)
     row = _attention(sheet, row + 1, plan)
     row = _instructions(sheet, row, plan)
-    sheet.section(row, text("run.heading"), _WIDE)
-    row = sheet.table(row + 1, RUNS, plan.runs)
-    row = _proofs(sheet, row, plan)
-    row = _parts(sheet, row, plan)
-    row = _ratios(sheet, row, plan)
+    if plan.runs:
+        sheet.section(row, text("run.heading"), _WIDE)
+        row = sheet.table(row + 1, RUNS, plan.runs)
+        row = _proofs(sheet, row, plan)
+        row = _parts(sheet, row, plan)
+        row = _ratios(sheet, row, plan)
+    else:
+        sheet.section(row, text("run.none"), _WIDE)
+        row += 1
     sheet.frozen(3, 1, repeat=(1, 1))
     if row - 1 <= _ROWS_A_PAGE:  # all but a page: no second one for its last lines
         sheet.sheet.fit_to_pages(1, 1)
