@@ -5,15 +5,17 @@ The workbook and the page draw the same columns, each in its own way.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from fractions import Fraction
+from textwrap import wrap
 from typing import Any
 
 from trimopt.report.words.texts import heading
 from trimopt.report.words.units import METRIC, Units, percent, short_moment
 
+_NO_BREAK = "\u00a0"
 RUN_WIDTH = 34  # of a column of runs: Kraft linerboard 42 lb/1000 ft² on one line
 Value = str | int | float | Fraction | date | datetime | bool | None
 
@@ -28,9 +30,10 @@ class Strong(str):
 class TableColumn:
     """A column of a table.
 
-    `kind` is one of "text", "strong" (a text that stands out), "count", "mm", "diameter", "m",
-    "kg", "t", "share", "min", "time", "moment" (a time without its year). Where a figure has a
-    unit, the heading carries it: that of the kind, or of `unit`, the kind of figures within a text.
+    `kind` is one of "text", "names" (a text of lines), "strong" (one that stands out), "count",
+    "mm", "diameter", "m", "kg", "t", "share", "min", "time", "moment" (a time without its year).
+    Where a figure has a unit, the heading carries it: that of the kind, or of `unit`, the kind of
+    figures within a text.
     """
 
     key: str  # of its heading among the texts; empty: none
@@ -60,6 +63,17 @@ class TableColumn:
     def value(self, subject: object, units: Units) -> Value:
         """Give what stands in it, figures as the plan keeps them."""
         return self.of(subject) if self.said is None else self.said(subject, units)
+
+
+def whole_names(names: Iterable[str], between: str = ", ", width: int = 23) -> str:
+    """Give names on lines of that width, none of them broken where it has a hyphen or a space.
+
+    >>> whole_names(["J-12-001-1", "J-12-001-2", "Bay 3-7"])
+    'J-12-001-1, J-12-001-2,\\nBay 3-7'
+    """
+    joined = between.join(name.replace(" ", _NO_BREAK) for name in names)
+    lines = wrap(joined, width, break_long_words=False, break_on_hyphens=False)
+    return "\n".join(lines).replace(_NO_BREAK, " ")
 
 
 def shown(column: TableColumn, value: Value, units: Units) -> str:

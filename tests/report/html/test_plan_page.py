@@ -87,6 +87,17 @@ def test_page_holds_the_sheeters_loads(plan: Plan) -> None:
     assert "Sheeters: reels" not in page_html(replace(plan, loads=()))
 
 
+def test_names_of_stock_reels_stay_whole(plan: Plan) -> None:
+    """Broken at its hyphen a name is another's: they stand in lines of their own."""
+    names = [f"Bay 3-S-110{number}" for number in range(4)]
+    own = tuple(replace(each, stock=name)
+                for each, name in zip(plan.loads[0].reels, names, strict=True))  # fmt: skip
+    page = page_html(replace(plan, loads=(replace(plan.loads[0], reels=own),)))
+    lines = ",\n".join(names)
+    assert f'<td class="names" data-label="Sets">{lines}</td>' in page
+    assert "td.names { white-space: pre; }" in page
+
+
 def test_page_fetches_and_runs_nothing(plan: Plan) -> None:
     """No scripts, no links to elsewhere, and a policy that forbids both."""
     page = parsed(page_html(plan))

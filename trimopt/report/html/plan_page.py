@@ -11,7 +11,7 @@ from trimopt.plan.sheeter_load import Load
 from trimopt.report import plan_tables
 from trimopt.report.html.page_writer import rendered
 from trimopt.report.pattern_geometry import WebStrip, levels_of, strips_of
-from trimopt.report.table_columns import Strong, TableColumn, chosen
+from trimopt.report.table_columns import Strong, TableColumn, chosen, whole_names
 from trimopt.report.words import attention, instruction_words, plan_words, proof_words
 from trimopt.report.words.replan_words import all_change_lines, figure_rows
 from trimopt.report.words.texts import text
@@ -92,7 +92,7 @@ _COLUMNS = {
         TableColumn("finish", 0, "moment", lambda load: load.finish),
         TableColumn("order", 0, "text", lambda load: load.order),
         TableColumn("reels", 0, "text", _stands),
-        TableColumn("sets", 0, "text", lambda load: ", ".join(
+        TableColumn("sets", 0, "names", lambda load: whole_names(
             dict.fromkeys(reel.stock or str(reel.set_number) for reel in load.reels))),
         TableColumn("width", 0, "mm", lambda load: load.width_mm),
         TableColumn("length", 0, "m", lambda load: load.length_m),

@@ -23,7 +23,7 @@ from trimopt.report.plan_tables import (
     ways_head,
     ways_of,
 )
-from trimopt.report.table_columns import RUN_WIDTH, TableColumn
+from trimopt.report.table_columns import RUN_WIDTH, TableColumn, whole_names
 from trimopt.report.words.plan_words import (
     attention_first,
     loads_by_sheeter,
@@ -150,11 +150,6 @@ def _stands_text(load: Load) -> str:
     return said + (text("load.part_mark") if load.part else "")
 
 
-def _pairs(names: Sequence[str]) -> str:
-    """Two names a line, so that none is broken."""
-    return "\n".join("   ".join(names[at : at + 2]) for at in range(0, len(names), 2))
-
-
 def add_loads(book: Workbook, plan: Plan) -> None:
     """Add the loads of every sheeter in the order in which it takes them, where there are any."""
     lines = {(run.name, line.number): line for run in plan.runs for line in run.orders}
@@ -169,9 +164,8 @@ def add_loads(book: Workbook, plan: Plan) -> None:
     }
 
     def reels_text(load: Load) -> str:
-        return _pairs(
-            [each.stock or names[load.run, each.set_number, each.position] for each in load.reels]
-        )
+        own = (each.stock or names[load.run, each.set_number, each.position] for each in load.reels)
+        return whole_names(own, "   ")
 
     # Narrow columns, so that the page need not be shrunk until nobody can read it.
     columns = (
