@@ -77,7 +77,8 @@ class Vocabulary:
     columns
         The table's columns.
     mapped
-        The mill file's headings: our column, by its key or its heading, to the export's heading.
+        The mill file's headings: our column, by its key or its heading, to the export's heading. A
+        unit in its brackets is that of an export's heading which states none.
     ignored
         Headings that the mill file says not to read.
     words
@@ -105,13 +106,19 @@ class Vocabulary:
             for name in (column.heading, column.key, *column.names, *others):
                 self._names.setdefault(name_key(_BRACKETS.sub(" ", name)), column.key)
         self._mapped: dict[str, str] = {}
+        self._said_for: dict[str, tuple[str, ...]] = {}  # a mapped heading without a unit: its unit
         self.unknown_mappings: list[str] = []
         for ours, theirs in mapped.items():
             key = self._names.get(name_key(_BRACKETS.sub(" ", ours)))
             if key is None:
                 self.unknown_mappings.append(ours)
-            else:
-                self._mapped[name_key(theirs)] = key
+                continue
+            self._mapped[name_key(theirs)] = key
+            unit = tuple(_inside(found).strip() for found in _BRACKETS.finditer(theirs))
+            if len(unit) == 1 and _states_unit(self._columns[key].dimension, unit[0]):
+                bare = name_key(_BRACKETS.sub(" ", theirs))
+                self._mapped.setdefault(bare, key)
+                self._said_for.setdefault(bare, unit)
 
     def known_in(self, cells: Iterable[object]) -> frozenset[str]:
         """The keys of the columns that a row names, whatever their units say."""
@@ -217,7 +224,7 @@ class Vocabulary:
         brackets = tuple(_inside(found).strip() for found in _BRACKETS.finditer(text))
         bare = _BRACKETS.sub(" ", text)
         if (key := self._mapped_key(text)) is not None:
-            return key, brackets
+            return key, brackets or self._said_for.get(name_key(text), ())
         bare = " ".join((bare, *(part for part in brackets if unit_key(part) in _LIMITS)))
         if (key := self._names.get(name_key(bare))) is not None:
             return key, brackets

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from os import PathLike
 from pathlib import Path
 from typing import Any
@@ -25,6 +27,7 @@ from trimopt.book.unlike_forms import shown_forms
 from trimopt.book.written_figures import as_text, read_figure, read_flag
 from trimopt.errors import OrderBookError, types_checked
 from trimopt.mill import Mill
+from trimopt.paper import INCH_MM
 from trimopt.paper.typed import CellFaultError, split_figure_and_unit
 
 _Test = Callable[[str], bool]
@@ -99,6 +102,14 @@ class _Asking:
         place = f"row {found.heading_row} of {found.sheet.name}"
         self.proposal = Proposal(source=path.name, place=place)
         self._lines = Lines(found, BookSettings(words=self._words, fill_down=()))
+        diameter_mm = min(each.min_reel_diameter_mm for each in mill.winders)
+        self._min_mm = {
+            "width": float(min(each.min_reel_width_mm for each in mill.winders)),
+            **dict.fromkeys(("min_diameter", "diameter", "max_diameter"), diameter_mm),
+            "core": min(core.inside_mm for each in mill.winders for core in each.cores),
+            **({"chop": min(float(each.min_chop_mm) for each in mill.sheeters)}
+               if mill.sheeters else {}),
+        }  # fmt: skip
         self._headings()
         self._cells()
         export = replace(mill.export, **self._forms())
@@ -117,7 +128,11 @@ class _Asking:
         for key, one in found.known.items():
             bare = one.text.partition("[")[0].strip()
             self._map.setdefault(key, bare)
-            self._sure("headings", f"{key} = {_quoted(bare)}")
+            if not one.unit_stated and self._in_inches(key):
+                seen = "  # or another unit: no such figure can be in mm"
+                self._ask("headings", f"{key} = {_quoted(f'{bare} [in]')}{seen}")
+            else:
+                self._sure("headings", f"{key} = {_quoted(bare)}")
         for fault in found.faults:
             self._ask("headings", f"{_quoted(fault.value)}: {fault.wrong}; {fault.right}")
         looks = self._looks_like()
@@ -137,6 +152,20 @@ class _Asking:
         if ignored:
             keep = self._ask if lacking else self._sure
             keep("headings", f"ignore = [{', '.join(map(_quoted, ignored))}]")
+
+    def _in_inches(self, key: str) -> bool:
+        """Whether a column's largest figure is below all that the mill makes in mm, not in inches.
+        """
+        figures = []
+        for cell in (reader.raw(key) for reader in self._lines.readers):
+            with suppress(CellFaultError):
+                figures += [] if cell is None else [read_figure(cell, decimal_sign=".")]
+        if not figures or key not in self._min_mm:
+            return False
+        return max(figures) < self._min_mm[key] <= INCH_MM * max(figures)
+
+    def _too_wide(self, text: str) -> bool:
+        return Fraction(re.sub(r"\D", "", text) or 0) > self._mill.jumbo.width_mm
 
     def _looks_like(self) -> dict[str, str]:
         """Unknown headings whose cells can only be those of one column that is still missing."""
@@ -196,7 +225,12 @@ class _Asking:
             elif shown:
                 self._ask("export", f"{key} differs: {'; '.join(where)}")
             elif (open_one := _first_open(readers, dimensions, read)) is not None:
-                self._ask("export", f'{key} = "{forms[0]}"  # or {forms[1]}: {open_one}')
+                reader, column, text = open_one
+                # Grouped by its sign a width may be none of the mill's: then it is for decimals.
+                too_wide = column in self._min_mm and self._too_wide(text)
+                first, other = sorted(forms, key=lambda form: too_wide and form not in text)
+                place = f"row {reader.row}, {reader.table.headings[column].text}, {text}"
+                self._ask("export", f'{key} = "{first}"  # or {other}: {place}')
         return settled
 
     def _blanks(self) -> None:
@@ -222,10 +256,10 @@ def _first_open(
     readers: Sequence[RowReader],
     dimensions: frozenset[Dimension],
     read: Callable[[str], object],
-) -> str | None:
-    """The first text that may be read in two ways, with its place."""
+) -> tuple[RowReader, str, str] | None:
+    """The first text that may be read in two ways, with its row and column."""
     for reader in readers:
-        for key, heading in reader.table.headings.items():
+        for key in reader.table.headings:
             value = reader.raw(key)
             if not isinstance(value, str) or reader.table.columns[key].dimension not in dimensions:
                 continue
@@ -233,7 +267,7 @@ def _first_open(
                 read(value)
             except CellFaultError as fault:
                 if fault.wrong.startswith(_OPEN):
-                    return f"row {reader.row}, {heading.text}, {as_text(value)}"
+                    return reader, key, as_text(value)
     return None
 
 
