@@ -9,7 +9,7 @@ from fractions import Fraction
 from random import Random
 from typing import Any
 
-from tests.random_books.mill import Paper, RandomMill
+from tests.random_books.mill import Paper, RandomMill, as_figure
 
 Row = Mapping[str, Any]
 
@@ -115,8 +115,7 @@ class _Book:
             row["Min. diameter [in]" if self.mill.inches else "Min. diameter [mm]"] = "free"
             self.traits.add("free diameter")
         if core is not None:
-            inches = str(core["inside_mm"]).removesuffix(" in")
-            row |= {"Core [in]": int(inches)} if self.mill.inches else {"Core [mm]": int(inches)}
+            row[f"Core [{'in' if self.mill.inches else 'mm'}]"] = as_figure(core["inside_mm"])
         else:
             self.traits.add("free core")
         metres = math.pi * (top**2 - 150**2) / (4 * paper.caliper_um)

@@ -11,9 +11,10 @@ from typing import Any
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from tests.random_books.book import INSTRUCTION_SHEET, Row, random_rows
+from tests.random_books.book import BEGINS, INSTRUCTION_SHEET, Row, random_rows
 from tests.random_books.extras import random_extras
 from tests.random_books.mill import RandomMill, random_mill
+from tests.random_books.rare import RARE_FROM, rare_mill, rare_rows
 
 _SIZES = ((1, 3), (1, 3), (4, 8), (4, 8), (4, 8), (6, 10), (11, 20), (15, 30), (31, 60), (61, 120))
 
@@ -110,9 +111,14 @@ def random_case(number: int) -> RandomCase:
     """Give the case of a number."""
     draw = Random(f"a random mill and its book, {number}")
     mill = random_mill(draw)
+    rare = Random(f"what is rare, {number}")
+    if number >= RARE_FROM:
+        mill = rare_mill(rare, mill)
     orders, jumbos, instructions, settings, traits = random_rows(
         draw, mill, draw.randint(*orders_of(number))
     )
+    if number >= RARE_FROM:
+        orders = rare_rows(rare, orders, BEGINS)
     flags: list[str] = []
     if "Shift ends" not in settings and draw.random() < 0.15:
         flags += ["--hours", str(draw.choice([1.5, 4, 8]))]

@@ -5,6 +5,7 @@ Drawn apart from the rest, so that a number's mill and book are the same without
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -12,7 +13,7 @@ from fractions import Fraction
 from random import Random
 from typing import Any
 
-from tests.random_books.mill import Paper, RandomMill
+from tests.random_books.mill import Paper, RandomMill, as_figure
 
 Row = Mapping[str, Any]
 
@@ -136,7 +137,7 @@ def _stock(draw: Random, mill: RandomMill, orders: Sequence[Row]) -> list[Row]:
             "Reel": f"S{number}",
             "Grade": row["Grade"],
             "Grammage [g/m²]": row["Grammage [g/m²]"],
-            f"Core [{unit}]": int(str(core).removesuffix(" in")),
+            f"Core [{unit}]": as_figure(core),
             "Place": draw.choice(["", "Bay 4", "=B"]),
             "Joins": draw.choice([None, 0, 1]),
             "Reserved for": draw.choice(["", "", "", str(row["Order"]), "nobody known"]),
@@ -171,7 +172,7 @@ def _sheeter_stock(mill: RandomMill, orders: Sequence[Row]) -> list[Row]:
                 "Reel": f"F{number}",
                 "Grade": row["Grade"],
                 "Grammage [g/m²]": row["Grammage [g/m²]"],
-                f"Core [{unit}]": int(str(core).removesuffix(" in")),
+                f"Core [{unit}]": as_figure(core),
                 f"Width [{unit}]": round(
                     ups * across + (2 * sheeter["trim_per_side_mm"] + more_mm) * a_mm + 0.005, 2
                 ),
@@ -194,7 +195,9 @@ def _with_stock_widths(draw: Random, mill: RandomMill) -> RandomMill:
             "name": f"STOCK-{number}",
             "grade": paper.grade,
             "grammage_gsm": paper.grammage_gsm,
-            "width_mm": draw.randint(least, max(least, min(winder["max_reel_width_mm"], 900))),
+            "width_mm": draw.randint(
+                math.ceil(least), max(math.ceil(least), min(winder["max_reel_width_mm"], 900))
+            ),
             "core_mm": draw.choice(mill.sections["winder.core"])["inside_mm"],
             "max_diameter_mm": largest - draw.choice([0, 50]),
             "max_t": draw.choice([0.5, 5, 40]),

@@ -16,10 +16,11 @@ from typing import Any
 from rich.console import Console
 
 from tests.printed import findings
-from tests.random_books.book import Row
+from tests.random_books.book import BEGINS, Row
 from tests.random_books.by_hand import SetName, edited, filled_in, labels_of
 from tests.random_books.case import RandomCase
 from tests.random_books.made import Made, command
+from tests.random_books.rare import RARE_FROM, rare_changes, rare_words
 from trimopt import read_plan
 from trimopt.report.terminal.plan_terminal import print_summary
 
@@ -56,6 +57,7 @@ class _Life:
         self.case = case
         self.made = made
         self.draw = Random(f"the life of a random plan, {case.number}")
+        self.rare = Random(f"what is rare in a life, {case.number}")
         self.plan = made.file(".json")
         self.inputs = ["--book", str(made.book), "--mill", str(made.mill)]
         self.ledger: list[str] = []
@@ -64,7 +66,7 @@ class _Life:
 
     def goes_on(self) -> Iterator[tuple[str, str]]:
         """What does not hold."""
-        draw = self.draw
+        draw, case_is_rare = self.draw, self.case.number >= RARE_FROM
         for _ in range(_TIMES):
             workbook = self.plan.with_suffix(".xlsx")
             yield from _revised(workbook, self.inputs)
@@ -73,12 +75,18 @@ class _Life:
             ran = _to_run(json.loads(self.plan.read_text(encoding="utf-8")), draw)
             if not ran:
                 break
+            if case_is_rare and self.rare.random() < 0.4:  # some passed over
+                ran = sorted(self.rare.sample(ran, self.rare.randint(1, len(ran))))
             words = yield from _told(self.plan, ran, draw, self.ledger)
             if draw.random() < 0.6:
                 self.case = changed(self.case, draw)
+                if case_is_rare:
+                    self.case = _rarely_changed(self.case, self.rare)
                 self.case.write(self.made.book.parent)
             before = self.plan
             words = ["replan", str(self.plan), *words, "--time-limit", "2"]
+            if case_is_rare:
+                words += rare_words(self.rare, BEGINS)
             yield from self._issued(words, _RIGHTLY)
             if self.plan == before:
                 break
@@ -178,6 +186,20 @@ def changed(case: RandomCase, draw: Random) -> RandomCase:
     )
 
 
+def _rarely_changed(case: RandomCase, draw: Random) -> RandomCase:
+    jumbos, stock, instructions = rare_changes(
+        draw, case.jumbos, case.stock, case.instructions, case.orders
+    )
+    names = {row["Jumbo"] for row in jumbos}
+    return replace(
+        case,
+        jumbos=jumbos,
+        stock=stock,
+        instructions=instructions,
+        defects=tuple(row for row in case.defects if row["Jumbo"] in names),
+    )
+
+
 def _paper(row: Row) -> tuple[object, object]:
     return row["Grade"], row["Grammage [g/m²]"]
 
@@ -233,7 +255,7 @@ def _told(
         for name, number in (*before, *ran):
             numbers[name].append(number)
         words = [word for name, some in numbers.items()
-                 for word in ("--done", f"{name}: {min(some)}-{max(some)}")]  # fmt: skip
+                 for word in ("--done", f"{name}: {', '.join(map(str, some))}")]  # fmt: skip
     if draw.random() < 0.3:
         words += ["--spoiled", f"{on}: {last}" if len(plan["runs"]) > 1 else str(last)]
     return words

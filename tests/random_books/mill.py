@@ -51,6 +51,12 @@ class RandomMill:
         return "\n".join(lines) + "\n"
 
 
+def as_figure(inside: float | str) -> float:
+    """A core's inside diameter as a book writes it: whole where it is."""
+    figure = float(str(inside).removesuffix(" in"))
+    return int(figure) if figure.is_integer() else figure
+
+
 def _toml(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
