@@ -27,8 +27,12 @@ from trimopt.report.terminal.plan_terminal import print_summary
 _TIMES = 3  # planned again
 
 # What a replan rightly refuses: a fault of the book, a jumbo shorter than what was run off it, a
-# book of which no line is left.
-_RIGHTLY = re.compile(r"faults?$|were run off jumbo|has none of the orders", re.MULTILINE)
+# book of which no line is left, times in a wrong order.
+_RIGHTLY = re.compile(
+    r"faults?$|were run off jumbo|has none of the orders|which is before now"
+    r"|is no later than what was run began",
+    re.MULTILINE,
+)
 _REFUSED = re.compile(r"\"faults\": \[\n|nothing was changed|faults?$", re.MULTILINE)  # an edit
 _COUNTS = {  # what a line may say instead
     "Joins allowed": (0, 1, 3),
