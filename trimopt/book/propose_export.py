@@ -154,8 +154,7 @@ class _Asking:
             keep("headings", f"ignore = [{', '.join(map(_quoted, ignored))}]")
 
     def _in_inches(self, key: str) -> bool:
-        """Whether a column's largest figure is below all that the mill makes in mm, not in inches.
-        """
+        """Whether a column's largest figure is below all that is made in mm, and not in inches."""
         figures = []
         for cell in (reader.raw(key) for reader in self._lines.readers):
             with suppress(CellFaultError):
