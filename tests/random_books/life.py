@@ -89,9 +89,10 @@ class _Life:
                 self.case.write(self.made.book.parent)
             before = self.plan
             words = ["replan", str(self.plan), *words, "--time-limit", "2"]
-            if case_is_rare:
-                words += rare_words(self.rare, BEGINS)
-            yield from self._issued(words, _RIGHTLY)
+            if case_is_rare and (times := rare_words(self.rare, BEGINS)):
+                yield from self._issued([*words, *times], _RIGHTLY)
+            if self.plan == before:  # nothing said of time, or what cannot be
+                yield from self._issued(words, _RIGHTLY)
             if self.plan == before:
                 break
         if self.ledger:

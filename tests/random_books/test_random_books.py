@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from pathlib import Path
 
-from tests.random_books import random_case, small_numbers
+from tests.random_books import orders_of, random_case, small_numbers
 from tests.random_books.case import case_with_extras
+from tests.random_books.rare import RARE_FROM
 from trimopt.book import read_book
 from trimopt.mill import read_mill
 
@@ -79,6 +80,28 @@ def test_what_is_drawn_beside_is_read_and_comes_up(tmp_path: Path) -> None:
     for kind in ("odd jumbos", "defects", "seconds", "stock reels", "stock widths", "run days"):
         assert kinds[kind] >= 3, kind
     assert faults <= 0.1 * rows
+
+
+def test_what_is_rare_is_read_and_comes_up(tmp_path: Path) -> None:
+    """Mills of one station or an odd core, orders overdue or of odd numbers: lines are read."""
+    lines = read_lines = overdue = 0
+    stations, cores = set(), set()
+    for number in range(RARE_FROM, RARE_FROM + 60):
+        if orders_of(number)[1] > 8:
+            continue
+        case = case_with_extras(number)
+        mill_file, book_file = case.write(tmp_path)
+        mill = read_mill(mill_file)
+        book = read_book(book_file, mill)
+        stations.add(mill.winder.max_reels)
+        cores |= {core.inside_mm for core in mill.winder.cores}
+        overdue += sum(fault.wrong.startswith("overdue") for fault in book.warnings)
+        lines += len(case.orders)
+        read_lines += len(book.orders)
+    assert {1, 2} < stations
+    assert cores >= {70.5, 76.2}
+    assert overdue > 10
+    assert read_lines > 0.7 * lines
 
 
 def test_a_number_is_one_case() -> None:
