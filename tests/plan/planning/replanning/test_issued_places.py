@@ -97,6 +97,26 @@ def test_a_set_that_is_joined_no_more_has_new_labels(cases: tuple[Case, Case]) -
     assert held == ["", *["shift-1"] * (len(held) - 1)]
 
 
+def test_a_set_stays_joined_only_while_its_reels_may_be(cases: tuple[Case, Case]) -> None:
+    """The order line says 0 joins since: the set is cut anew, not kept with its join."""
+    standing = _standing(cases[0])
+    block = standing.tail[0]
+    (part,) = block.sets[0].stretches
+    halves = (replace(part, to_m=part.from_m + 700), replace(part, from_m=part.from_m + 700))
+    joined = replace(block.sets[0], stretches=halves)
+    winder = replace(standing.mill.winder, joins_allowed=True)
+    orders = tuple(replace(each, joins_allowed=1) for each in standing.run.orders)
+    may = replace(
+        standing,
+        mill=replace(standing.mill, winders=(winder,)),
+        run=replace(standing.run, orders=orders),
+    )
+    assert IssuedPlaces(case=may).against(block, joined) == ""
+    for now in (replace(may, mill=standing.mill), replace(may, run=standing.run)):
+        said = IssuedPlaces(case=now).against(block, joined)
+        assert said == "1 join; its reels and the winder allow none"
+
+
 def test_a_jumbo_taken_off_before_its_end_says_what_is_on_it(cases: tuple[Case, Case]) -> None:
     """Its sets were passed over for those of the next: what is left must not vanish unsaid."""
     case = cases[0]

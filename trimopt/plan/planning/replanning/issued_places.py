@@ -14,7 +14,7 @@ from trimopt.book.makeable import mm
 from trimopt.book.model import Stretch
 from trimopt.plan.model import Block, SetRow
 from trimopt.plan.planning.replanning.standing import Standing
-from trimopt.plan.planning.revising.wound_again import hit_by_bands
+from trimopt.plan.planning.revising.wound_again import hit_by_bands, join_fault
 from trimopt.winding import StockJumbo
 from trimopt.winding.jumbos.laying import segments_on
 
@@ -45,7 +45,8 @@ class IssuedPlaces:
                 hit |= hit_by_bands(block, jumbo, part.from_m, part.to_m)
         if hit != {*row.spoiled, *row.seconds}:
             return "a defect lies in other reels of it than planned"
-        return ""
+        orders = {order.number: order for order in self.case.run.orders}
+        return join_fault(self.case.mill, orders, block, row, row.stretches)
 
     def take(self, row: SetRow) -> SetRow:
         """The set in its place."""

@@ -12,9 +12,10 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from trimopt.book.model import Stretch
+from trimopt.book.model import Order, Stretch
 from trimopt.budget import Budget
 from trimopt.cutting import Cut, Pattern
+from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Position, SetRow
 from trimopt.plan.planning.revising.edited_run import EditedRun
 from trimopt.plan.planning.schedule.block_knives import with_knives
@@ -71,14 +72,14 @@ def _as_issued(case: EditedRun) -> bool:
 def _joins(case: EditedRun) -> list[int]:
     """Joins that each block's sets may have, in a run that was issued with joins."""
     joined = any(len(each.stretches) > 1 for each in case.issued.sets)
-    return [_max_joins(case, block) for block in case.blocks] if joined else []
+    return [_max_joins(case.mill, case.orders, block) for block in case.blocks] if joined else []
 
 
-def _max_joins(case: EditedRun, block: Block) -> int:
+def _max_joins(mill: Mill, orders: Mapping[str, Order], block: Block) -> int:
     """Joins that every reel of a block's sets, and the winder, allow."""
-    if not case.mill.winder.joins_allowed:
+    if not mill.winder.joins_allowed:
         return 0
-    reels = (case.orders[p.order] for p in block.positions if p.order in case.orders)
+    reels = (orders[p.order] for p in block.positions if p.order in orders)
     return min((order.joins_allowed for order in reels), default=0)
 
 
@@ -174,7 +175,7 @@ def off_named_jumbos(case: EditedRun) -> tuple[Laying | None, tuple[EditFault, .
                 wrong.setdefault(each.number if changed is None else changed, words)
             reached[name], open_now = part.to_m, name
             wound[name] += part.to_m - part.from_m
-        if words := _join_fault(case, case.blocks[at], each, stretches):
+        if words := join_fault(case.mill, case.orders, case.blocks[at], each, stretches):
             wrong.setdefault(each.number, words)
         sets.append(_with_hits(case, known, at, each, stretches))
     run = case.issued.name
@@ -243,15 +244,23 @@ def _jumbo_fault(
     return ""
 
 
-def _join_fault(case: EditedRun, block: Block, each: SetRow, stretches: Sequence[Stretch]) -> str:
-    joins, least = len(stretches) - 1, case.mill.winder.min_join_part_m
+def join_fault(
+    mill: Mill,
+    orders: Mapping[str, Order],
+    block: Block,
+    each: SetRow,
+    stretches: Sequence[Stretch],
+) -> str:
+    """What stands against the parts of a set; empty: nothing."""
+    joins, least = len(stretches) - 1, mill.winder.min_join_part_m
     whole = sum(metres for _, metres in _parts(each))
     shortest = min((part.to_m - part.from_m for part in stretches), default=0)
-    allowed = _max_joins(case, block)
+    allowed = _max_joins(mill, orders, block)
     if whole != each.length_m:
         return f"{each.length_m:,} m, and its parts are {whole:,} m together"
     if joins > allowed:
-        return f"{joins} joins; its reels and the winder allow {allowed}"
+        many = "1 join" if joins == 1 else f"{joins} joins"
+        return f"{many}; its reels and the winder allow {allowed or 'none'}"
     if joins > 0 and shortest < least:
         return f"a part of {shortest:,} m; {least:,} m is the least"
     return ""
