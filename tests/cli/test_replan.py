@@ -8,14 +8,16 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from click import UsageError
 from click.testing import CliRunner, Result
 from openpyxl import load_workbook
 
 from tests.cli.conftest import Clone
 from tests.ledger.filling import write_csv
 from trimopt import read_book, read_mill, read_plan
+from trimopt.book.model import LeftOut
 from trimopt.cli import trimopt
-from trimopt.cli.replan import _time_limit_s
+from trimopt.cli.replan import _require_its_book, _time_limit_s
 from trimopt.errors import FilledSheetError, RequestError
 from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url
@@ -46,6 +48,16 @@ def test_each_new_line_has_time_of_its_own() -> None:
     more = tuple(replace(each, number=f"{each.number} new") for each in book.orders)
     grown = replace(book, orders=(*book.orders, *more))
     assert _time_limit_s(plan, grown) == 10 + 0.5 * len(more)
+
+
+def test_lines_that_the_plan_left_out_are_its_orders_too() -> None:
+    """All that it made is cancelled, and a line that it left out still stands in its book."""
+    plan = read_plan("reports/shift-1.json")
+    book = read_book("orders/shift.xlsx", read_mill("orders/mill.toml"))
+    other = replace(book, orders=(replace(book.orders[0], number="left"),), left_out=())
+    _require_its_book(replace(plan, left_out=(LeftOut(order="left", why="no jumbo"),)), other)
+    with pytest.raises(UsageError, match="has none of the orders of plan shift-1"):
+        _require_its_book(plan, other)
 
 
 def test_the_next_plan_is_numbered_after_the_one_it_goes_on_from() -> None:

@@ -94,7 +94,7 @@ class _Life:
             if self.plan == before:  # nothing said of time, or what cannot be
                 yield from self._issued(words, _RIGHTLY)
             if self.plan == before:
-                break
+                return  # refused: what was recorded is in no plan
         if self.ledger:
             yield from _trend(self.plan, self.inputs[2:], self.ledger)
 

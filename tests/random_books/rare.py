@@ -75,8 +75,8 @@ def rare_rows(draw: Random, rows: Sequence[Row], begins: datetime) -> list[Row]:
             row["Already made"] = draw.choice([row["Quantity"], row["Quantity"] - 1, 0])
             row["Already made"] = max(0, math.floor(row["Already made"]))
         if draw.random() < 0.2:
-            row |= {"Under tolerance [%]": draw.choice([0, 50, 100]),
-                    "Over tolerance [%]": draw.choice([0, 0.1, 100])}  # fmt: skip
+            row |= {"Under tolerance [%]": draw.choice([0, 50, 99]),
+                    "Over tolerance [%]": draw.choice([0, 1.5, 99])}  # fmt: skip
     for number in range(draw.choice([0, 0, 1, 3])):  # alike but for the number
         found.append({**draw.choice(found), "Order": f"TWIN-{number}"})
     return found

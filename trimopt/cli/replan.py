@@ -201,6 +201,7 @@ def _what_ran(
 def _require_its_book(issued: Plan, book: Book) -> None:
     known = {each.number for each in book.orders} | {each.order for each in book.left_out}
     ordered = {line.number for run in issued.runs for line in run.orders if not line.stock_share}
+    ordered |= {each.order for each in issued.left_out}
     if ordered and not ordered & known:
         message = (
             f"{book.source} has none of the orders of plan {issued.number}: name the order book "
