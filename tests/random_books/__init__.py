@@ -6,7 +6,8 @@
     case.flags                             # what the command is told beside them
 
 A case is the same for a number as long as this package does not change. Its size follows from the
-last figure of the number (`orders_of`): 0 to 5 are small, 9 is up to 120 orders.
+last figure of the number (`orders_of`): 0 to 5 are small, 9 is up to 120 orders. Numbers from
+`rare.RARE_FROM` on have what is seldom, too.
 """
 
 from __future__ import annotations
