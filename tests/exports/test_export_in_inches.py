@@ -40,6 +40,8 @@ def test_what_no_heading_says_is_asked_and_told_by_the_mill_file(bare: Path) -> 
     told = read_book(bare, replace(mill, headings=asked, export=export), as_of=AS_OF)
     right = read_book(ROOM / "shift.csv", mill, as_of=AS_OF)
     assert len(right.orders) > 10
+    again = proposal_for(bare, replace(mill, headings=asked, export=export))
+    assert set(again.sure["headings"]) >= {f'{key} = "{asked[key]}"' for key in asked}
     assert [(each.number, each.width_mm, each.chop_mm, each.core_mm) for each in told.orders] == [
         (each.number, each.width_mm, each.chop_mm, each.core_mm) for each in right.orders
     ]

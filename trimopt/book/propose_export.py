@@ -132,7 +132,7 @@ class _Asking:
                 seen = "  # or another unit: no such figure can be in mm"
                 self._ask("headings", f"{key} = {_quoted(f'{bare} [in]')}{seen}")
             else:
-                self._sure("headings", f"{key} = {_quoted(bare)}")
+                self._sure("headings", f"{key} = {_quoted(self._map[key])}")
         for fault in found.faults:
             self._ask("headings", f"{_quoted(fault.value)}: {fault.wrong}; {fault.right}")
         looks = self._looks_like()
