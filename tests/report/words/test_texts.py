@@ -57,7 +57,7 @@ def test_another_language(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     file.write_text(
         '[plan]\ntitle = "Rollenschneidplan <{number}>"\ncaution = "Vorsicht."\n'
         '[column]\nreels = "Rollen"\n[state]\nlate = "zu spät"\nmet = "erfüllt"\n',
-        encoding="utf-8",
+        encoding="utf-8-sig",  # as some editors save it
     )
     monkeypatch.setenv(VARIABLE, str(file))
     page = page_html(sample_plan())

@@ -48,7 +48,7 @@ def _texts(own: str) -> dict[str, Any]:
     if not own:
         return ours
     try:
-        theirs = _flat(Path(own).read_text(encoding="utf-8"))
+        theirs = _flat(Path(own).read_text(encoding="utf-8-sig"))
     except (OSError, ValueError) as error:
         raise ReportError(f"{VARIABLE}: {own} cannot be read: {error}") from error
     wrong = [
