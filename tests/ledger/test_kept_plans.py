@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import timedelta
 
@@ -13,7 +14,7 @@ from tests.ledger.plans import small_plan
 from tests.plan.sample import sample_plan
 from trimopt.errors import LedgerError
 from trimopt.ledger.ledger import Ledger
-from trimopt.ledger.ledger_file import reading
+from trimopt.ledger.ledger_file import reading, writing
 from trimopt.ledger.ledger_tables import every_table, plans
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan
@@ -69,6 +70,18 @@ def test_a_signature_is_no_change(ledger: URL) -> None:
     Ledger(ledger).keep(small_plan("a-1"))
     signed = replace(small_plan("a-1"), approved_by="M. Thorne")
     assert not Ledger(ledger).keep(signed).fresh
+
+
+def test_a_figure_worded_otherwise_is_no_change(ledger: URL) -> None:
+    """A plan that an older version kept with a whole number for one with decimals."""
+    desk, plan = Ledger(ledger), small_plan("a-1")
+    desk.keep(plan)
+    with writing(ledger) as connection:
+        kept = connection.execute(select(plans.c.document)).scalar_one()
+        old = re.sub(r"(: \d+)\.0\b", r"\1", kept)
+        assert old != kept
+        connection.execute(plans.update().values(document=old, fingerprint="of older words"))
+    assert not desk.keep(plan).fresh
 
 
 def test_an_issued_plan_is_never_changed(ledger: URL) -> None:

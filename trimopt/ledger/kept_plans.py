@@ -43,7 +43,7 @@ def keep_in(connection: Connection, plan: Plan) -> KeptPlan:
     print_ = hashlib.sha256(document.encode()).hexdigest()
     there = _same_issue(connection, plan)
     if there is not None:
-        if there["fingerprint"] != print_:
+        if there["fingerprint"] != print_ and not _means(connection, there["id"], document):
             raise LedgerError(
                 f"plan {plan.number} made {plan.made_at:%Y-%m-%d %H:%M} is in the ledger with "
                 "other contents; an issued plan is never changed: issue the change under a new "
@@ -76,6 +76,12 @@ def numbers_in(connection: Connection) -> tuple[str, ...]:
 def _document(plan: Plan) -> str:
     """The plan's JSON without the approval, which is signed after the issue."""
     return plan_json(replace(plan, approved_by=""))
+
+
+def _means(connection: Connection, key: int, document: str) -> bool:
+    """Whether a plan is kept in other words: older versions wrote the figure 0.0 as 0 at times."""
+    kept = connection.execute(select(plans.c.document).where(plans.c.id == key)).scalar_one()
+    return bool(json.loads(kept) == json.loads(document))
 
 
 def _utc(moment: datetime) -> datetime:
