@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 
@@ -9,19 +10,25 @@ from tests.fit.programs import GRID_MM, run_of, settings_for
 from trimopt.book import Unit
 from trimopt.book.model import Order
 from trimopt.budget import Budget
-from trimopt.fit import Basis, Enquiry, as_order, basis_of_run
+from trimopt.fit import Basis, Enquiry, as_order, basis_of_plan
+from trimopt.fit.planned_run import plan_now
+from trimopt.making import Run
+from trimopt.mill import Mill
 from trimopt.plan.planning.run_jumbos import jumbos_for
 
 
 @cache
 def basis(name: str, seconds: float | None = None) -> Basis:
     """A run as it would be planned in so many seconds; None: by work, so always the same."""
-    run, mill = run_of(name)
-    jumbos = jumbos_for(run, mill, (), only_listed=False)
-    settings = settings_for(mill)
-    found = basis_of_run(run, jumbos, settings, grid_mm=GRID_MM, budget=Budget.lasting(seconds))
-    assert found is not None
-    return found
+    return basis_of_run(*run_of(name), budget=Budget.lasting(seconds))
+
+
+def basis_of_run(run: Run, mill: Mill, budget: Budget) -> Basis:
+    """The basis of a run that is planned now."""
+    jumbos, settings = jumbos_for(run, mill, (), only_listed=False), settings_for(mill)
+    planned = plan_now(run, jumbos, settings, budget=budget)
+    found = basis_of_plan(planned, run, jumbos, settings, grid_mm=GRID_MM, budget=budget)
+    return replace(found, issued=False)
 
 
 def enquiry(name: str, width_mm: int, reels: int = 12) -> Enquiry:

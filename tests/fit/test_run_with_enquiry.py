@@ -7,17 +7,16 @@ from fractions import Fraction
 
 import pytest
 
-from tests.fit.asking import basis, order
-from tests.fit.programs import NAMES, run_of, settings_for
+from tests.fit.asking import basis, basis_of_run, order
+from tests.fit.programs import NAMES, run_of
 from trimopt.book import Unit
 from trimopt.budget import Budget
 from trimopt.cutting import loss_of
-from trimopt.fit import Placement, basis_of_run, place_enquiry
+from trimopt.fit import Placement, place_enquiry
 from trimopt.fit.extra_paper import ends_share
 from trimopt.fit.planned_run import with_order
 from trimopt.fit.run_with_enquiry import hold_sets, may_get_kg
 from trimopt.making import ways
-from trimopt.plan.planning.run_jumbos import jumbos_for
 from trimopt.report.words.fit_words import paper_words
 from trimopt.report.words.units import METRIC
 
@@ -85,9 +84,7 @@ def test_paper_adds_up() -> None:
     run, mill = run_of(_LINER)
     values = replace(mill.values, under=Fraction(0), over=Fraction(0))
     mill = replace(mill, values=values)
-    jumbos = jumbos_for(run, mill, (), only_listed=False)
-    plain = basis_of_run(run, jumbos, settings_for(mill), grid_mm=Fraction(1), budget=Budget())
-    assert plain is not None
+    plain = basis_of_run(run, mill, budget=Budget())
     placement = place_enquiry(plain, order(_LINER, 735), budget=Budget())
     assert placement is not None
     kg_a_m = float(mill.jumbo.width_mm) * run.grammage_gsm / 1e6

@@ -10,11 +10,7 @@ from trimopt.fit.enquiry import ENQUIRY as ENQUIRY, Enquiry as Enquiry, as_order
 from trimopt.fit.enquiry_service import EnquiryService as EnquiryService
 from trimopt.fit.extra_paper import ExtraPaper as ExtraPaper
 from trimopt.fit.fits_alone import Alone as Alone, alone as alone
-from trimopt.fit.planned_run import (
-    Basis as Basis,
-    basis_of_plan as basis_of_plan,
-    basis_of_run as basis_of_run,
-)
+from trimopt.fit.planned_run import Basis as Basis, basis_of_plan as basis_of_plan
 from trimopt.fit.replanned import RunWithEnquiry as RunWithEnquiry
 from trimopt.fit.run_with_enquiry import (
     PlacedSet as PlacedSet,

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import isfinite
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import SCALE
 from trimopt.cutting.marginal_values import marginal_loss
 from trimopt.errors import PlanError
+from trimopt.fit.enquiry import Enquiry, as_order
 from trimopt.fit.planned_run import Basis, basis_of_plan
 from trimopt.making import Way, piece_of, runs_of, ways
 from trimopt.mill.model import Mill
@@ -293,66 +294,39 @@ def curve_rows(basis: Basis) -> tuple[CurveRow, ...]:
     sheet those that its sheeter takes. The chop is the middle of what the sheeters cut: it enters
     only by the part of a sheet that is left at a reel's end.
     """
-    mill = basis.mill
+    mill, run = basis.mill, basis.making.run
     step_mm = mill.width_step_mm
     first_mm = -(-mill.winder.min_reel_width_mm // step_mm) * step_mm
-    reel = _asked(basis, first_mm)
-    losses: dict[int, Floats] = {}
-    found: dict[Fraction, CurvePoint] = {
-        point.width_mm: point
-        for point in curve_of(basis, reel, step_mm=step_mm, losses=losses).points
-    }
-    across: dict[Fraction, CurvePoint] = {}
-    if mill.sheeters:
-        sheeter = mill.sheeters[0]
-        sheet = replace(
-            reel,
-            product=Product.SHEET,
-            chop_mm=Fraction((sheeter.min_chop_mm + sheeter.max_chop_mm) // 2),
-            quantity=Fraction(1000),
-            unit=Unit.SHEETS,
-        )
-        across = {
-            point.width_mm: point
-            for point in curve_of(basis, sheet, step_mm=step_mm, losses=losses).points
-        }
-    return tuple(
-        _row(width, found.get(width), across.get(width))
-        for width in sorted(found.keys() | {w for w in across if w >= first_mm})
-    )
-
-
-def _asked(basis: Basis, width_mm: Fraction) -> Order:
-    run = basis.making.run
-    return Order(
-        number="curve",
-        customer="",
-        grade=run.grade,
-        grammage_gsm=run.grammage_gsm,
-        product=Product.REEL,
-        width_mm=width_mm,
-        chop_mm=None,
-        min_diameter_mm=None,
-        max_diameter_mm=None,
-        core_mm=None,
-        quantity=Fraction(1),
+    reel = Enquiry(
+        grade=run.grade, grammage_gsm=run.grammage_gsm, width_mm=first_mm, quantity=Fraction(1),
         unit=Unit.REELS,
-        under=Fraction(0),
-        over=Fraction(0),
+    )  # fmt: skip
+    losses: dict[int, Floats] = {}
+
+    def drawn(asked: Enquiry) -> dict[Fraction, CurvePoint]:
+        points = curve_of(basis, as_order(asked), step_mm=step_mm, losses=losses).points
+        return {point.width_mm: point for point in points}
+
+    reels, sheets = drawn(reel), {}
+    if mill.sheeters:
+        chop_mm = Fraction((mill.sheeters[0].min_chop_mm + mill.sheeters[0].max_chop_mm) // 2)
+        sheets = drawn(replace(reel, chop_mm=chop_mm, quantity=Fraction(1000), unit=Unit.SHEETS))
+    widths = sorted(reels.keys() | {width for width in sheets if width >= first_mm})
+    return tuple(
+        (
+            width,
+            *_figures(reels.get(width), "core_mm", "length_m"),
+            *_figures(sheets.get(width), "ups"),
+        )
+        for width in widths
     )
 
 
-def _row(width_mm: Fraction, reel: CurvePoint | None, sheet: CurvePoint | None) -> CurveRow:
-    reel = reel if reel is not None and isfinite(reel.marginal_use) else None
-    sheet = sheet if sheet is not None and isfinite(sheet.marginal_use) else None
-    return (
-        width_mm,
-        None if reel is None else round(reel.marginal_use, 4),
-        None if reel is None else reel.core_mm,
-        None if reel is None else reel.length_m,
-        None if sheet is None else round(sheet.marginal_use, 4),
-        None if sheet is None else sheet.ups,
-    )
+def _figures(point: CurvePoint | None, *names: str) -> tuple[Any, ...]:
+    """Marginal use and other figures of a point; none of one that cannot be made."""
+    if point is None or not math.isfinite(point.marginal_use):
+        return (None,) * (1 + len(names))
+    return round(point.marginal_use, 4), *(getattr(point, name) for name in names)
 
 
 def curves_of_plan(

@@ -92,11 +92,6 @@ class RunSide:
     jumbos: RunJumbos
     making: PreparedRun
 
-    @classmethod
-    def of(cls, basis: Basis, jumbos: RunJumbos, orders: tuple[Order, ...]) -> RunSide:
-        """A run over its set lengths and those that the enquiries bring."""
-        return cls(basis=basis, jumbos=jumbos, making=with_order(basis, *orders))
-
     @property
     def kept(self) -> tuple[Cut, ...]:
         """The planned sets."""
@@ -104,16 +99,11 @@ class RunSide:
 
     @property
     def listed_m(self) -> int:
-        """Metres of the planned sets, at the listed lengths."""
-        return sum(
-            self.making.classes[cut.pattern.winding_class].length_m * cut.sets for cut in self.kept
-        )
-
-    @property
-    def metres_left(self) -> int:
-        """Metres that the plan leaves of the listed jumbos."""
+        """Metres of the planned sets, at the listed lengths, and what they leave of the jumbos."""
+        classes = self.making.classes
+        sets_m = sum(classes[cut.pattern.winding_class].length_m * cut.sets for cut in self.kept)
         wound_m = sum(use.wound_m for use in self.basis.planned.jumbos)
-        return sum(jumbo.usable_m for jumbo in self.jumbos.listed) - wound_m
+        return sets_m + sum(jumbo.usable_m for jumbo in self.jumbos.listed) - wound_m
 
     @property
     def loss_before_kg(self) -> float:
@@ -186,11 +176,6 @@ class SideBySide:
             for limits in side.basis.with_butt_costs(side.making).classes
         )
 
-    def of_classes(self, side: int, amounts: Sequence[int]) -> tuple[int, ...]:
-        """Amounts of one run's classes among those of all; 0 of the others."""
-        after = self.class_at[-1] - self.class_at[side + 1]
-        return (*[0] * self.class_at[side], *amounts, *[0] * after)
-
     def places(self) -> dict[str, int]:
         """Place of every order's demand, by its number; those of enquiries differ."""
         return {
@@ -257,7 +242,11 @@ class JointProblem:
             runs.setdefault(one.basis.making.run.name, []).append(one)
         beside = SideBySide.of(
             [
-                RunSide.of(own[0].basis, own[0].jumbos, tuple(one.order for one in own))
+                RunSide(
+                    basis=own[0].basis,
+                    jumbos=own[0].jumbos,
+                    making=with_order(own[0].basis, *(one.order for one in own)),
+                )
                 for own in runs.values()
             ]
         )
@@ -307,11 +296,14 @@ class JointProblem:
 
     def _paper(self) -> Iterable[SetLimit]:
         """Metres of the runs that are cut from listed jumbos alone."""
-        for k, side in enumerate(self.beside.sides):
+        for side in self.beside.sides:
             if side.jumbos.only_listed:
-                metres = side.metres_left + side.listed_m
-                use = self.beside.of_classes(k, [each.length_m for each in side.making.classes])
-                yield SetLimit(use=use, sure=metres, possible=metres)
+                use = tuple(
+                    each.length_m if own is side else 0
+                    for own in self.beside.sides
+                    for each in own.making.classes
+                )
+                yield SetLimit(use=use, sure=side.listed_m, possible=side.listed_m)
 
     def _hours(self, left: HoursEnd) -> SetLimit:
         """Minutes of sets and metres, and for each new pattern a set-up with all its knives."""

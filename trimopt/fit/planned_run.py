@@ -152,26 +152,6 @@ def _drawn_in(bound: float, price_bound: float) -> bool:
     return bound - price_bound > _GAINED * abs(bound)
 
 
-def basis_of_run(
-    run: Run,
-    jumbos: RunJumbos,
-    settings: Settings,
-    *,
-    grid_mm: Fraction,
-    budget: Budget,
-) -> Basis:
-    """The basis of a run that has no plan yet: it is planned first.
-
-    Raises
-    ------
-    PlanError
-        There is no plan of it, or nothing can be put into it.
-    """
-    planned = plan_now(run, jumbos, settings, budget=budget)
-    basis = basis_of_plan(planned, run, jumbos, settings, grid_mm=grid_mm, budget=budget)
-    return replace(basis, issued=False)
-
-
 def plan_now(
     run: Run,
     jumbos: RunJumbos,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from trimopt.book.model import Book, Instruction, OfPaper, paper_key
@@ -11,7 +11,7 @@ from trimopt.budget import Budget
 from trimopt.errors import PlanError
 from trimopt.fit.curve import Floats
 from trimopt.fit.extra_paper import gap_of
-from trimopt.fit.planned_run import Basis, basis_of_plan, basis_of_run
+from trimopt.fit.planned_run import Basis, basis_of_plan, plan_now
 from trimopt.making import Run, runs_of
 from trimopt.mill.model import Mill
 from trimopt.paper import common_step
@@ -131,11 +131,12 @@ class PlannedRuns:
                 )
         settings = settings_of(self._book, self._mill, self._request)
         budget = Budget.lasting(self._seconds / 2)
-        found = basis_of_run(run, jumbos, settings, grid_mm=grid_mm, budget=budget)
+        now = plan_now(run, jumbos, settings, budget=budget)
+        found = basis_of_plan(now, run, jumbos, settings, grid_mm=grid_mm, budget=budget)
         # Against a plan that time cut short, the enquiry would be given what the plan lost.
-        if found.planned.proof.clock_stopped and gap_of(found.planned) > _MAX_GAP:
+        if now.proof.clock_stopped and gap_of(now) > _MAX_GAP:
             raise PlanError(_POOR)
-        return found
+        return replace(found, issued=False)
 
     def _place_held(self) -> None:
         """Put into the plan, once, what is held and not in it yet."""

@@ -23,8 +23,8 @@ from trimopt.cutting.optional_demands import Choice, choose_demands
 from trimopt.errors import PlanError
 from trimopt.fit.extra_paper import ExtraPaper, average_use, ends_share
 from trimopt.fit.hours_and_paper import HoursEnd
-from trimopt.fit.joint_problem import JointProblem, ListedEnquiry, RunSide, Worth, average_moves
-from trimopt.fit.planned_run import Basis, plan_now
+from trimopt.fit.joint_problem import JointProblem, ListedEnquiry, Worth, average_moves
+from trimopt.fit.planned_run import Basis, plan_now, with_order
 from trimopt.fit.run_with_enquiry import may_get_kg
 from trimopt.mill.model import Values
 from trimopt.plan.model import Effort, RunPlan
@@ -169,7 +169,7 @@ def _planned(found: _Found, effort: Effort, budget: Budget) -> Iterable[_Planned
         if not mine:
             continue
         orders, basis = tuple(one.order for one in mine), side.basis
-        alone = RunSide.of(basis, side.jumbos, orders).making
+        alone = with_order(basis, *orders)
         bound = least_loss(alone, basis.mill, basis.usable_m, budget=budget)
         got = [may_get_kg(alone, order.number) for order in orders]
         plan = None
