@@ -11,9 +11,8 @@ import pytest
 from tests.properties.test_plans_hold import random_book, random_mill
 from trimopt.book.model import Book
 from trimopt.check import verify_plan
-from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import need_of
-from trimopt.check.findings import Findings
+from trimopt.check.findings import CheckContext, Findings
 from trimopt.check.orders_check import made_by
 from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Mill
@@ -63,7 +62,7 @@ def cut_off_kg(whole: Plan, until: datetime, book: Book, mill: Mill) -> float:
             orders={line.number: by_number[line.number] for line in run.orders},
             notes=Findings(),
         )
-        for number, made in made_by(case).items():
+        for number, made in made_by(case.run, case.orders, mill).items():
             order = by_number[number]
             surplus = made.surplus_kg(order, need_of(order, case.unit_mm))
             total += float(made.product_kg(order) - surplus)

@@ -157,11 +157,13 @@ def given_from_stock_kg(order: Order, reel: StockReel) -> Fraction:
     return sheets * sheet_kg(order)
 
 
-def most_in_all(order: Order) -> Fraction:
-    """The upper end of the tolerance, in the order's unit: of an order in reams on a whole one."""
-    most = order.quantity + order.over * order.quantity
-    ream = order.sheets_a_ream if order.in_reams else None
-    return most if not ream else most // ream * Fraction(ream)
+def tolerated(order: Order) -> tuple[Fraction, Fraction]:
+    """Both ends of the tolerance, in the order's unit: of an order in reams on whole ones."""
+    low, high = (1 - order.under) * order.quantity, (1 + order.over) * order.quantity
+    if not order.in_reams:
+        return low, high
+    ream = Fraction(order.sheets_a_ream or 1)
+    return -(-low // ream) * ream, high // ream * ream
 
 
 def still_wanted(order: Order) -> Fraction:
@@ -190,15 +192,11 @@ class Need:
 def need_of(order: Order, unit_mm: Fraction) -> Need:
     """The required range: quantity and tolerance less what is there already, never below 0."""
     there = order.made + from_stock(order, order.stock)
-    step = Fraction(order.sheets_a_ream or 1) if order.in_reams else None
-    low_end, high_end = ((1 - order.under) * order.quantity, (1 + order.over) * order.quantity)
-    if step is not None:
-        low_end, high_end = -(-low_end // step) * step, high_end // step * step
-    min_quantity = max(Fraction(0), low_end - there)
-    max_quantity = max(Fraction(0), high_end - there)
+    min_quantity, max_quantity = (max(Fraction(0), end - there) for end in tolerated(order))
     each = Fraction(1)
     if order.unit is Unit.KG:
-        each = sheet_kg(order) if order.product is Product.SHEET else _kg_a_unit(order, unit_mm)
+        each = unit_mm * exact(order.grammage_gsm) / 1_000_000
+        each = sheet_kg(order) if order.product is Product.SHEET else each
     low, high = math.ceil(min_quantity / each), math.floor(max_quantity / each)
     return Need(
         min_quantity=min_quantity,
@@ -208,10 +206,6 @@ def need_of(order: Order, unit_mm: Fraction) -> Need:
         high=max(low, high),
         narrow=high < low,
     )
-
-
-def _kg_a_unit(order: Order, unit_mm: Fraction) -> Fraction:
-    return unit_mm * exact(order.grammage_gsm) / 1_000_000
 
 
 def _target_m(order: Order, mill: Mill) -> int:

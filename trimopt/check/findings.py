@@ -1,10 +1,15 @@
-"""What the check says: a line for each thing that does not hold, and what collects them."""
+"""What every part of the check is handed: a run, what it was made from, and its findings."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from fractions import Fraction
+
+from trimopt.book.model import Book, Instruction, Order
+from trimopt.mill.model import Mill, Winder
+from trimopt.plan.model import Block, RunPlan
 
 #: Masses are compared to this; the balance as a whole closes to 0.1 kg.
 KG_WITHIN = 0.051
@@ -99,3 +104,39 @@ class Findings:
         # Written so that a figure that is not a number is noted too.
         if not abs(float(claimed) - float(found)) <= within + 1e-9 * abs(float(found)):
             self.add(where, what, claimed, found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckContext:
+    """One run under check. `orders` are the book's, of those that the run names, by number.
+
+    `cut` says of its sheet orders when the last load is cut, where the plan has loads. `before` is
+    the last block that the winder runs before the run.
+    """
+
+    run: RunPlan
+    mill: Mill
+    book: Book
+    orders: Mapping[str, Order]
+    notes: Findings
+    cut: Mapping[str, datetime] = field(default_factory=dict)
+    before: Block | None = None
+    instructions: tuple[Instruction, ...] = ()  # of the book and of the request, for every run
+
+    @property
+    def winder(self) -> Winder:
+        return self.mill.winder
+
+    @property
+    def caliper_um(self) -> float:
+        """The grade's wound caliper, µm; the plan's own where the mill file lacks the grade."""
+        grade = self.mill.grade(self.run.grade)
+        if grade is None:
+            return self.run.wound_caliper_um
+        return grade.wound_caliper_um(self.run.grammage_gsm)
+
+    @property
+    def unit_mm(self) -> Fraction:
+        """The run's width unit; 1 mm where the plan's is none."""
+        unit_mm = self.run.proof.width_unit_mm
+        return unit_mm if unit_mm > 0 else Fraction(1)

@@ -14,9 +14,8 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.book.model import Book, Instruction, InstructionPiece, Product
-from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import same_core, sheeter_reel_mm
-from trimopt.check.findings import KG_WITHIN, Findings
+from trimopt.check.findings import KG_WITHIN, CheckContext, Findings
 from trimopt.plan.model import Block, Plan
 from trimopt.plan.proof_data import InstructionAnswer, InstructionPrice
 

@@ -9,9 +9,8 @@ from collections import defaultdict
 from itertools import pairwise
 
 from trimopt.book.model import Book, Defect, JumboInStock, Stretch, grade_key
-from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import cut_out, exact, minutes_between
-from trimopt.check.findings import MINUTES_WITHIN, Findings
+from trimopt.check.findings import MINUTES_WITHIN, CheckContext, Findings
 from trimopt.mill.model import Jumbo, Mill
 from trimopt.paper import winding_min
 from trimopt.plan.model import Block, JumboUse, Plan, RunPlan, SetRow

@@ -28,7 +28,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 
-from trimopt.check.check_context import CheckContext
+from trimopt.check.findings import CheckContext
 from trimopt.mill.model import Mill, Winder
 from trimopt.plan.model import Block
 

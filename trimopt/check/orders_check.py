@@ -10,7 +10,6 @@ from datetime import datetime
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product, Unit
-from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import (
     Need,
     deckle_mm,
@@ -25,10 +24,11 @@ from trimopt.check.check_formulas import (
     sheets_of_reel,
     still_wanted,
 )
-from trimopt.check.findings import KG_WITHIN, Findings
+from trimopt.check.findings import KG_WITHIN, CheckContext, Findings
 from trimopt.check.price_proof import pieces_of
+from trimopt.mill.model import Mill
 from trimopt.plan.mass_balance import Balance
-from trimopt.plan.model import JumboUse, OrderLine
+from trimopt.plan.model import JumboUse, OrderLine, RunPlan
 from trimopt.plan.states import LACKING, OrderState, most_pressing_first
 
 _MAX_REACH = 2_000_000  # widest range searched for a count inside it, in steps of its pieces
@@ -73,28 +73,28 @@ class MadeOrder:
         return sum(self.each_kg[need.high :], Fraction(0))
 
 
-def made_by(case: CheckContext) -> dict[str, MadeOrder]:
-    """What all sets of a run give to each of its orders, from blocks, positions and set rows."""
-    made = {number: MadeOrder() for number in case.orders}
-    for block, row in case.run.sets_in_blocks:
-        for position in block.positions:
-            order = case.orders.get(position.order)
+def made_by(
+    run: RunPlan, orders: Mapping[str, Order], mill: Mill, *, done_alone: bool = False
+) -> dict[str, MadeOrder]:
+    """What all sets of a run, or those done, give to each order: blocks, positions, set rows."""
+    made = {number: MadeOrder() for number in orders}
+    for block, row in run.sets_in_blocks:
+        for position in block.positions if row.done or not done_alone else ():
+            order = orders.get(position.order)
             if order is None or position.kind == "broke" or position.number in row.spoiled:
                 continue
             total = made[position.order]
-            mass = kg_of(position.width_mm, row.length_m, case.run.grammage_gsm)
+            mass = kg_of(position.width_mm, row.length_m, run.grammage_gsm)
             total.reels += 1
             total.metres += row.length_m
             total.reel_kg += mass
             total.each_kg.append(mass)
-            sheeter = case.mill.sheeter(position.sheeter)
+            sheeter = mill.sheeter(position.sheeter)
             if sheeter is not None and position.ups is not None:
                 total.sheets += sheets_of_reel(order, position.ups, sheeter, row.length_m)
             total.last_set = max(row.number, total.last_set or 0)
             if row.finish is not None:
                 total.finished = later(total.finished, row.finish)
-    for number, total in made.items():
-        total.finished = case.cut.get(number, total.finished)
     return made
 
 
@@ -109,6 +109,7 @@ def check_orders(case: CheckContext, made: Mapping[str, MadeOrder]) -> None:
         _check_copied(where, line, order, notes)
         need = need_of(order, case.unit_mm)
         total = made[line.number]
+        total.finished = case.cut.get(line.number, total.finished)
         # Least and most may stand exact or rounded to what can be made.
         each = _unit_of(order)
         low, high = (need.min_quantity, need.low * each), (need.max_quantity, need.high * each)

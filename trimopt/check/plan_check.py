@@ -24,8 +24,7 @@ from dataclasses import replace
 from functools import partial
 
 from trimopt.book.model import Book, Order, grade_key
-from trimopt.check.check_context import CheckContext
-from trimopt.check.findings import Finding, Findings
+from trimopt.check.findings import CheckContext, Finding, Findings
 from trimopt.check.instructions_check import check_every_instruction, check_instructions
 from trimopt.check.jumbos_check import (
     check_defects,
@@ -228,7 +227,7 @@ def _mill_for(run: RunPlan, mill: Mill, notes: Findings) -> Mill | None:
 
 
 def _check_quantities(case: CheckContext) -> None:
-    made = made_by(case)
+    made = made_by(case.run, case.orders, case.mill)
     check_orders(case, made)
     check_balance(case, made)
 

@@ -6,9 +6,8 @@ from fractions import Fraction
 
 from trimopt.book.model import Order
 from trimopt.check import price_proof
-from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import exact, same_core, web_diameter_mm
-from trimopt.check.findings import KG_WITHIN
+from trimopt.check.findings import KG_WITHIN, CheckContext
 from trimopt.plan.proof_data import TradePoint
 
 _PERCENT_WITHIN = 0.0051  # a percentage may be rounded to two places

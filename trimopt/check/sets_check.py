@@ -6,7 +6,6 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trimopt.book.model import Order, Product
-from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import (
     JUDGED_MM,
     core_of,
@@ -19,6 +18,7 @@ from trimopt.check.check_formulas import (
     stations,
     web_diameter_mm,
 )
+from trimopt.check.findings import CheckContext
 from trimopt.mill.model import Core
 from trimopt.plan.model import Block, Position, SetRow
 

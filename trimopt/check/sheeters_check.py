@@ -14,7 +14,7 @@ A run that somebody edited has no times, and no loads are asked for.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
@@ -23,7 +23,7 @@ from trimopt.book.model import Order
 from trimopt.check.check_formulas import exact, later, minutes_between, sheets_of_reel
 from trimopt.check.findings import MINUTES_WITHIN, Findings
 from trimopt.mill.model import Mill, Sheeter
-from trimopt.plan.model import Plan, RunPlan
+from trimopt.plan.model import Plan
 from trimopt.plan.sheeter_load import Load
 
 _Key = tuple[str, int, int, str]  # run, set, place across the set, or number in stock
@@ -91,26 +91,24 @@ def _said(key: _Key) -> str:
 
 
 def _sheeter_reels(plan: Plan) -> dict[_Key, _ReelAtSheeter]:
+    """The reels that go to sheeters, wound and from stock."""
     starts = [run.start for run in plan.runs if run.start is not None]
     begin = min(starts, key=lambda start: minutes_between(starts[0], start), default=None)
-    return {key: reel for run in plan.runs for key, reel in _of_run(run, begin)}
-
-
-def _of_run(run: RunPlan, begin: datetime | None) -> Iterator[tuple[_Key, _ReelAtSheeter]]:
-    """The reels that go to sheeters, wound and from stock."""
-    for block, row in run.sets_in_blocks:
-        for each in block.positions:
-            if each.kind == "sheeter" and each.number not in row.spoiled:
-                kind = each.sheeter, each.order, each.width_mm, each.ups
-                reel = _ReelAtSheeter(kind=kind, length_m=row.length_m, ready=row.finish)
-                yield (run.name, row.number, each.number, ""), reel
-    for line in run.orders:
-        for stock in line.stock:
-            use = stock.at_sheeter
-            if use is not None:
-                kind = use.sheeter, line.number, stock.width_mm, use.ups
-                reel = _ReelAtSheeter(kind=kind, length_m=stock.length_m, ready=begin)
-                yield (run.name, 0, 0, stock.name), reel
+    reels: dict[_Key, _ReelAtSheeter] = {}
+    for run in plan.runs:
+        for block, row in run.sets_in_blocks:
+            for each in block.positions:
+                if each.kind == "sheeter" and each.number not in row.spoiled:
+                    kind = each.sheeter, each.order, each.width_mm, each.ups
+                    reel = _ReelAtSheeter(kind=kind, length_m=row.length_m, ready=row.finish)
+                    reels[run.name, row.number, each.number, ""] = reel
+        for line in run.orders:
+            for stock in line.stock:
+                if (use := stock.at_sheeter) is not None:
+                    kind = use.sheeter, line.number, stock.width_mm, use.ups
+                    reel = _ReelAtSheeter(kind=kind, length_m=stock.length_m, ready=begin)
+                    reels[run.name, 0, 0, stock.name] = reel
+    return reels
 
 
 def _check_reels(

@@ -16,17 +16,17 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trimopt.book.model import AtSheeter, Book, Order, Product, StockReel, Unit, paper_key
-from trimopt.check.check_context import CheckContext
 from trimopt.check.check_formulas import (
     JUDGED_MM,
     from_stock,
     kg_of,
-    most_in_all,
     same_core,
     sheet_kg,
     sheets_of_reel,
+    tolerated,
 )
-from trimopt.check.findings import Findings
+from trimopt.check.findings import CheckContext, Findings
+from trimopt.check.orders_check import made_by
 from trimopt.mill.model import Mill, Sheeter, StockWidth
 from trimopt.paper import reel_length_m
 from trimopt.plan.model import Plan, RunPlan
@@ -45,8 +45,9 @@ def check_stock(
         if room.get(number, 0) < 0:
             given = from_stock(by_number[number], reels)
             notes.add(f"order {number}", "from stock", given, "above its upper tolerance")
-    for number, quantity in _of_sets_done(plan, by_number, mill):
-        room[number] -= quantity
+    for run in plan.runs:
+        for number, done in made_by(run, by_number, mill, done_alone=True).items():
+            room[number] -= done.quantity(by_number[number])
     for reel in book.stock:
         ways = ((each, way) for each in by_number.values() for way in _ways(reel, each, mill))
         could = (o.number for o, way in ways if from_stock(o, [way]) <= room[o.number])
@@ -73,29 +74,9 @@ def _check_used(
     return used
 
 
-def _of_sets_done(
-    plan: Plan, by_number: Mapping[str, Order], mill: Mill
-) -> Iterator[tuple[str, Fraction]]:
-    """What each good reel of the sets done gives to its order, in the order's unit."""
-    for run in plan.runs:
-        for block, row in run.sets_in_blocks:
-            for each in block.positions if row.done else ():
-                order = by_number.get(each.order)
-                if order is None or each.number in row.spoiled:
-                    continue
-                sheeter = mill.sheeter(each.sheeter)
-                kg = kg_of(each.width_mm, row.length_m, run.grammage_gsm)
-                given = {Unit.KG: kg, Unit.METRES: Fraction(row.length_m)}
-                quantity = given.get(order.unit, Fraction(1))
-                if sheeter is not None and each.ups is not None:
-                    sheets = sheets_of_reel(order, each.ups, sheeter, row.length_m)
-                    quantity = sheets * (sheet_kg(order) if order.unit is Unit.KG else Fraction(1))
-                yield order.number, quantity
-
-
 def _room(order: Order, reels: Sequence[StockReel]) -> Fraction:
     """What may still be delivered beside them, in the order's unit; below 0 it is too much."""
-    return most_in_all(order) - order.made - from_stock(order, reels)
+    return tolerated(order)[1] - order.made - from_stock(order, reels)
 
 
 def _against(reel: StockReel, order: Order) -> Iterator[str]:
