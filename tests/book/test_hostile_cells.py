@@ -14,7 +14,7 @@ from tests.hostile import FIGURES, OTHERS, RAW, as_csv, hostile_workbook
 from trimopt.book import Book, read_book
 from trimopt.book.book_columns import BookColumn
 from trimopt.book.order_columns import ORDER_COLUMNS
-from trimopt.book.sheet_columns import (
+from trimopt.book.table_kinds import (
     INSTRUCTION_COLUMNS,
     JUMBO_COLUMNS,
     RUN_DAY_COLUMNS,

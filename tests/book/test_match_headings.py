@@ -9,7 +9,7 @@ import pytest
 from trimopt.book.book_columns import name_key
 from trimopt.book.match_headings import Vocabulary
 from trimopt.book.order_columns import ORDER_COLUMNS
-from trimopt.book.sheet_columns import JUMBO_COLUMNS
+from trimopt.book.table_kinds import JUMBO_COLUMNS
 from trimopt.book.trade_words import heading_words
 
 

@@ -15,8 +15,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from tests.ledger.filling import write_csv
 from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
-from trimopt.ledger.as_run_columns import AS_RUN_COLUMNS, TITLE
-from trimopt.ledger.as_run_file import FilledRow, read_filled
+from trimopt.ledger.as_run_file import AS_RUN_COLUMNS, TITLE, FilledRow, read_filled
 from trimopt.report.words.units import METRIC
 from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW, add_as_run
 from trimopt.report.xlsx.workbook_writer import Workbook

@@ -15,8 +15,7 @@ from tests.plan.sample import sample_plan
 from tests.plan.sample_book import sample_mill
 from trimopt.errors import LedgerError, ReportError
 from trimopt.fit.enquiry_list import read_list
-from trimopt.ledger.as_run_columns import AS_RUN_COLUMNS, JOIN_AT
-from trimopt.ledger.as_run_file import HEADINGS, read_filled
+from trimopt.ledger.as_run_file import AS_RUN_COLUMNS, HEADINGS, JOIN_AT, read_filled
 from trimopt.ledger.ledger_file import ledger_url
 from trimopt.ledger.recorded_sets import record
 from trimopt.report.read_back.plan_from_workbook import read_back

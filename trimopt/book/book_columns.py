@@ -1,6 +1,6 @@
 """What a column of an order book is: one description for reading, headings, template and help.
 
-The columns themselves stand in `order_columns.py` and `sheet_columns.py`.
+The columns themselves stand in `order_columns.py` and `table_kinds.py`.
 """
 
 from __future__ import annotations

@@ -13,10 +13,9 @@ from trimopt.fit.curve import Curve
 from trimopt.fit.enquiry import Enquiry
 from trimopt.fit.extra_paper import ExtraPaper
 from trimopt.fit.fits_alone import Alone
-from trimopt.fit.hours_and_paper import Lacking
 from trimopt.fit.replanned import RunWithEnquiry
 from trimopt.fit.run_with_enquiry import PlacedSet, Placement
-from trimopt.fit.when import When
+from trimopt.fit.when import Lacking, When
 from trimopt.paper import Measured, Written
 from trimopt.plan.difference import OrderDifference
 

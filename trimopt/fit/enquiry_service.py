@@ -18,7 +18,6 @@ from trimopt.fit.answer import Answer
 from trimopt.fit.enquiry import ENQUIRY, Enquiry, as_order, with_tolerance, with_usual
 from trimopt.fit.extra_paper import ExtraPaper, average_use, floor_price
 from trimopt.fit.fits_alone import alone
-from trimopt.fit.hours_and_paper import Lacking, lacking_before, lacking_paper
 from trimopt.fit.joint_problem import ListedEnquiry, hours_left
 from trimopt.fit.planned_run import Basis
 from trimopt.fit.planned_runs import KeptBasis, PlannedRuns
@@ -26,7 +25,10 @@ from trimopt.fit.replanned import RunWithEnquiry, effort_for, min_use, replan_wi
 from trimopt.fit.run_with_enquiry import HeldSets, hold_sets, placement_of
 from trimopt.fit.together import Together, choose_together
 from trimopt.fit.when import (
+    Lacking,
     When,
+    lacking_before,
+    lacking_paper,
     lacking_unplanned,
     minutes_left,
     noticed_changes,

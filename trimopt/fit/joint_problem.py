@@ -16,8 +16,8 @@ from math import gcd, lcm
 from trimopt.book.model import Instruction, Order, RunDay
 from trimopt.cutting import SCALE, Cut, Instance, Pattern, loss_of
 from trimopt.cutting.optional_demands import Choosing, SetLimit
-from trimopt.fit.hours_and_paper import HoursEnd, hours_ends, wound_min
 from trimopt.fit.planned_run import Basis, carried_over, with_order
+from trimopt.fit.when import HoursEnd, hours_ends, wound_min
 from trimopt.making import PreparedRun, Run
 from trimopt.mill.model import Values
 from trimopt.plan.model import Plan

@@ -22,10 +22,10 @@ from trimopt.cutting.model.loss import net_worth
 from trimopt.cutting.optional_demands import Choice, choose_demands
 from trimopt.errors import PlanError
 from trimopt.fit.extra_paper import ExtraPaper, average_use, ends_share
-from trimopt.fit.hours_and_paper import HoursEnd
 from trimopt.fit.joint_problem import JointProblem, ListedEnquiry, Worth, average_moves
 from trimopt.fit.planned_run import Basis, plan_now, with_order
 from trimopt.fit.run_with_enquiry import may_get_kg
+from trimopt.fit.when import HoursEnd
 from trimopt.mill.model import Values
 from trimopt.plan.model import Effort, RunPlan
 from trimopt.plan.states import LACKING

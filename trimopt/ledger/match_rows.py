@@ -13,8 +13,7 @@ from fractions import Fraction
 
 from trimopt.book.row_reader import needed
 from trimopt.errors import Fault
-from trimopt.ledger.as_run_columns import REASONS
-from trimopt.ledger.as_run_file import FilledRow
+from trimopt.ledger.as_run_file import REASONS, FilledRow
 from trimopt.plan.model import Block, JumboUse, Plan, RunPlan, SetRow
 
 ADD_UP_WITHIN_MM = 10

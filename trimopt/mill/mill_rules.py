@@ -13,8 +13,7 @@ from itertools import pairwise
 
 from trimopt.errors import Fault
 from trimopt.mill.custom_steps import steps_out_of_order
-from trimopt.mill.mill_figures import plain
-from trimopt.mill.mill_section import Section
+from trimopt.mill.mill_section import Section, plain
 
 _USUAL_SPACING_MM = Fraction(100)
 

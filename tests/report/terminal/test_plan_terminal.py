@@ -15,9 +15,9 @@ from tests.report.conftest import trade_off_plan
 from trimopt.plan.model import Plan
 from trimopt.plan.states import OrderState
 from trimopt.progress import PLANNED, RunProgress
-from trimopt.report.terminal.characters import ASCII, UNICODE, draw, fitting_marks
 from trimopt.report.terminal.plan_terminal import print_summary
 from trimopt.report.terminal.progress import ProgressView
+from trimopt.report.terminal.terminal_writer import ASCII, UNICODE, draw, fitting_marks
 from trimopt.report.words.plan_words import shift_text
 from trimopt.report.words.units import METRIC
 from trimopt.text import for_terminal

@@ -21,7 +21,7 @@ from tests.plan.sample import sample_plan
 from tests.plan.sample_book import sample_mill
 from tests.report.conftest import opened
 from trimopt.errors import ReportError
-from trimopt.ledger.as_run_columns import JOIN_AT, REASONS
+from trimopt.ledger.as_run_file import JOIN_AT, REASONS
 from trimopt.plan.model import Plan
 from trimopt.plan.reel_rows import reels_of, sheeter_list
 from trimopt.plan.states import OrderState

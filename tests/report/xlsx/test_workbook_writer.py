@@ -8,7 +8,7 @@ from io import BytesIO
 import pytest
 from openpyxl import load_workbook
 
-from trimopt.ledger.as_run_columns import AS_RUN_COLUMNS
+from trimopt.ledger.as_run_file import AS_RUN_COLUMNS
 from trimopt.report.plan_tables import JUMBOS, REEL_LIST, RUNS
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.units import METRIC

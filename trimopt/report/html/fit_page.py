@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 
 from trimopt.book.run_names import paper_weight
 from trimopt.errors import types_checked
-from trimopt.report.fit_tables import ALONE, WIDTH
 from trimopt.report.html.page_writer import rendered
 from trimopt.report.table_columns import Strong, TableColumn
 from trimopt.report.words import fit_words
+from trimopt.report.words.fit_words import ALONE, WIDTH
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from trimopt.report.fit_tables import ALONE, WIDTH
 from trimopt.report.table_columns import shown
 from trimopt.report.terminal.terminal_writer import NO_BREAK, TerminalWriter
 from trimopt.report.words import fit_words
+from trimopt.report.words.fit_words import ALONE, WIDTH
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 

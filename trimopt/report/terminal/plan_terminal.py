@@ -17,8 +17,7 @@ from trimopt.plan.replan import Replan
 from trimopt.plan.revision import Revision
 from trimopt.report import plan_tables
 from trimopt.report.plan_tables import CHANGES
-from trimopt.report.terminal.characters import bar, draw
-from trimopt.report.terminal.terminal_writer import TerminalWriter
+from trimopt.report.terminal.terminal_writer import TerminalWriter, bar, draw
 from trimopt.report.words import instruction_words, plan_words, proof_words, replan_words
 from trimopt.report.words.attention import MAX_CALLS, calls_of, count_text
 from trimopt.report.words.proof_words import cut_short_text

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trimopt.ledger.trend_model import Figures, Trend, TrendLine
-from trimopt.report.terminal.characters import bar
-from trimopt.report.terminal.terminal_writer import TerminalWriter
+from trimopt.report.terminal.terminal_writer import TerminalWriter, bar
 from trimopt.report.words import trend_words
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import METRIC, percent

@@ -1,6 +1,6 @@
 """What an answer to an enquiry says in words and figures, the same on a terminal and a page.
 
-Of a list also what is said of its rows together.
+Of a list also what is said of its rows together. Tables that both draw have their columns here.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from trimopt.fit.answer import use_text
 from trimopt.paper import Measured
+from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.plan_words import states_text
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units, moment, percent
@@ -19,10 +20,24 @@ if TYPE_CHECKING:
     from trimopt import fit
     from trimopt.fit.together import Together
     from trimopt.plan.difference import OrderDifference
-    from trimopt.report.words.units import Units
-
 
 _NAMED = 5  # orders, of which the rest are counted
+
+WIDTH = TableColumn("width", 0, "mm", lambda point: point.width_mm)
+"""Of a point of the curve."""
+
+ALONE = (
+    TableColumn("core", 0, "core", lambda row: row.core_mm),
+    TableColumn("set_up_to", 0, "m", lambda row: row.length_m),
+    TableColumn("diameter", 0, "diameter", lambda row: row.diameter_mm),
+    TableColumn("reel_mm", 0, "mm", lambda row: row.reel_mm),
+    TableColumn("ups", 0, "count", lambda row: row.ups),
+    TableColumn("across", 0, "count", lambda row: row.across),
+    TableColumn("broke_reels", 0, "count", lambda row: row.broke_reels),
+    TableColumn("trim_mm", 0, "mm", lambda row: row.trim_mm),
+    TableColumn("trim_of_deckle", 0, "share", lambda row: percent(row.trim_share, 1)),
+)
+"""A row for each core, and each number of ups: the enquiry alone across the deckle."""
 
 
 def answer_lines(answer: fit.Answer, units: Units) -> tuple[tuple[str, str], ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from trimopt.ledger.as_run_columns import AS_RUN_COLUMNS, JOIN_AT, REASONS, TITLE, AsRunColumn
+from trimopt.ledger.as_run_file import AS_RUN_COLUMNS, JOIN_AT, REASONS, TITLE, AsRunColumn
 from trimopt.plan.model import Plan
 from trimopt.report.table_columns import TableColumn, Value
 from trimopt.report.words.texts import text

@@ -12,7 +12,7 @@ from collections import Counter
 from trimopt.book.book_columns import FREE
 from trimopt.book.instruction_line import pattern_text
 from trimopt.book.model import Instruction, InstructionPiece
-from trimopt.book.sheet_columns import INSTRUCTION_COLUMNS
+from trimopt.book.table_kinds import INSTRUCTION_COLUMNS
 from trimopt.paper import Written
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.table_columns import TableColumn, Value

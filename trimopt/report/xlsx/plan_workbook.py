@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from trimopt.errors import types_checked
-from trimopt.ledger.as_run_columns import TITLE as AS_RUN
+from trimopt.ledger.as_run_file import TITLE as AS_RUN
 from trimopt.mill.model import Mill
 from trimopt.plan.difference import PlanDifference
 from trimopt.plan.model import Plan

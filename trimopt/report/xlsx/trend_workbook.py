@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from trimopt.errors import types_checked
 from trimopt.ledger.trend_model import Carrier, Trend, TrendLine
@@ -19,8 +20,10 @@ from trimopt.report.words.trend_words import (
     side_rows,
 )
 from trimopt.report.words.units import METRIC
-from trimopt.report.xlsx.trend_charts import cause_chart, loss_chart, pareto_chart
 from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, header_text
+
+if TYPE_CHECKING:
+    from xlsxwriter.chart import Chart
 
 ROWS = "Rows"
 """Title of the sheet of raw rows; it is the last."""
@@ -184,10 +187,9 @@ def _add_periods(book: Workbook, trend: Trend) -> None:
     ]
     if trend.target_percent is not None:
         lines.append((4, "target", "dash", "none"))
-    loss_chart(charts, source, last=last, lines=lines, by=by)
+    _loss_chart(charts, source, last=last, lines=lines, by=by)
     run = bool(trend.whole.run.sets)
-    first = _CAUSES + (len(CAUSES) if run else 0)
-    cause_chart(charts, source, last=last, first=first, causes=len(CAUSES), run=run, by=by)
+    _cause_chart(charts, source, last=last, run=run, by=by)
 
 
 def _add_groups(book: Workbook, trend: Trend) -> None:
@@ -246,8 +248,7 @@ def _add_carriers(book: Workbook, trend: Trend) -> None:
         sheet = _sheet(book, trend, text(f"trend.{title}"))
         sheet.listing(columns, carriers, 0)
         if columns is _BY_WIDTH and carriers:
-            last = 1 + min(len(carriers), _MAX_PARETO)
-            pareto_chart(sheet, last=last, mass=2, cumulative=5)
+            _pareto_chart(sheet, last=1 + min(len(carriers), _MAX_PARETO))
 
 
 def _most(carriers: Sequence[Carrier]) -> Sequence[Carrier]:
@@ -301,3 +302,103 @@ def _add_rows(book: Workbook, trend: Trend) -> None:
                 sheet.raw((at, column), value)
     sheet.sheet.freeze_panes(1, 0)
     sheet.sheet.autofilter(0, 0, len(trend.rows), count - 1)
+
+
+# Charts are native ones, so that they follow the cells when those change. Lines differ by dash and
+# marker, stacks by lightness, so that a black and white print can be read.
+_PLANNED, _RUN, _TARGET = "#1F4E79", "#C55A11", "#1C1C1C"
+_STACK = (
+    "#1F4E79", "#9DC3E6", "#548235", "#C5E0B4", "#7F6000", "#FFD966", "#A6A6A6", "#3B3838",
+    "#F4B183",
+)  # fmt: skip
+_ALONE = ("square", "triangle", "x", "plus")  # of lines that are dots: of one period only
+_SIZE = {"width": 983, "height": 340}  # pixels
+
+
+def _range(data: SheetWriter, column: int, last: int) -> list[object]:
+    """Cells of a column below its heading in row 1; columns from 1."""
+    return [data.title, 1, column - 1, last - 1, column - 1]
+
+
+def _series(data: SheetWriter, column: int, last: int, **look: object) -> dict[str, object]:
+    return {
+        "name": [data.title, 0, column - 1],
+        "categories": _range(data, 1, last),
+        "values": _range(data, column, last),
+        **look,
+    }
+
+
+def _loss_chart(
+    sheet: SheetWriter,
+    data: SheetWriter,
+    *,
+    last: int,
+    lines: Sequence[tuple[int, str, str, str]],
+    by: str,
+) -> None:
+    """Add the losses by period: trim loss planned, run, lower bound and target; total loss.
+
+    `lines` are columns of `data`, each with its colour ("planned", "run", "target"), its dash and
+    its marker. Where there is one period alone, a line has a marker, or nothing would be seen.
+    """
+    alone = iter(_ALONE)
+    inks = {"planned": _PLANNED, "run": _RUN, "target": _TARGET}
+    chart = sheet.book.book.add_chart({"type": "line"})
+    for column, side, dash, marker in lines:
+        ink = inks[side]
+        drawn = next(alone) if last == 2 and marker == "none" else marker  # headings, one period
+        dot = {"type": drawn, "size": 5, "fill": {"color": ink}, "border": {"color": ink}}
+        chart.add_series(
+            _series(
+                data, column, last,
+                line={"color": ink, "dash_type": dash, "width": 1.75},
+                marker={"type": "none"} if drawn == "none" else dot,
+            )
+        )  # fmt: skip
+    _shown(
+        sheet, chart, "A1", title=text("trend.loss_chart", by=by), across=by,
+        up=text("trend.trim_axis"), shown="0.0%",
+    )  # fmt: skip
+
+
+def _cause_chart(sheet: SheetWriter, data: SheetWriter, *, last: int, run: bool, by: str) -> None:
+    """Add the loss by cause, stacked: as run, or as planned."""
+    first = _CAUSES + (len(CAUSES) if run else 0)
+    chart = sheet.book.book.add_chart({"type": "column", "subtype": "stacked"})
+    for at in range(len(CAUSES)):
+        look = {"fill": {"color": _STACK[at]}, "border": {"color": "#FFFFFF"}, "gap": 40}
+        chart.add_series(_series(data, first + at, last, **look))
+    title = text("trend.cause_chart_run" if run else "trend.cause_chart_planned", by=by)
+    _shown(sheet, chart, "A20", title=title, across=by, up=text("trend.loss_axis"), shown="#,##0")
+
+
+def _pareto_chart(sheet: SheetWriter, *, last: int) -> None:
+    """Add the Pareto: pattern trim of each width, and what all down to it carried."""
+    bars = sheet.book.book.add_chart({"type": "column"})
+    bars.add_series(_series(sheet, 2, last, fill={"color": _PLANNED}, gap=30))
+    line = sheet.book.book.add_chart({"type": "line"})
+    line.add_series(
+        _series(
+            sheet, 5, last, y2_axis=True, line={"color": _RUN},
+            marker={"type": "diamond", "size": 5, "fill": {"color": _RUN}},
+        )
+    )  # fmt: skip
+    line.set_y2_axis({"name": text("trend.so_far"), "num_format": "0%", "min": 0, "max": 1})
+    bars.combine(line)
+    # Two charts share the axis across, and its title would stand twice.
+    _shown(
+        sheet, bars, "J1", title=text("trend.pareto"), across="", up=text("trend.pareto_axis"),
+        shown="#,##0",
+    )  # fmt: skip
+
+
+def _shown(
+    sheet: SheetWriter, chart: Chart, place: str, *, title: str, across: str, up: str, shown: str
+) -> None:
+    chart.set_title({"name": title, "name_font": {"size": 12}})
+    chart.set_x_axis({"name": across, "label_position": "low"})
+    chart.set_y_axis({"name": up, "num_format": shown, "min": 0})
+    chart.set_legend({"position": "bottom"})
+    chart.set_size(_SIZE)
+    sheet.sheet.insert_chart(place, chart)

@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import given, strategies as st
 
-from trimopt.mill.mill_figures import exact_number, plain, typed_figure
+from trimopt.mill.mill_section import exact_number, plain, typed_figure
 from trimopt.paper import INCH_MM
 from trimopt.paper.measures import LENGTHS, MASSES, SPEEDS, WIDTHS, UnitTable
 from trimopt.paper.typed import CellFaultError
