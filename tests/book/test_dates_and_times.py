@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from trimopt.book.dates_and_times import END_OF_DAY, read_moment
-from trimopt.book.written_figures import ErrorValue
+from trimopt.book.written_figures import NoValue
 from trimopt.paper.typed import CellFaultError
 
 _at = datetime.fromisoformat
@@ -52,7 +52,7 @@ def test_a_date_of_two_readings_is_refused_unless_the_order_is_stated() -> None:
     "written",
     [
         "soon", "2026-13-01", "31.2.2026", "3.4.26", "2026-04-03 25:00", "1999-04-03", "",
-        "3 Nix 2026", 46115, 46115.5, True, time(3, 4), timedelta(days=1), ErrorValue("#N/A"),
+        "3 Nix 2026", 46115, 46115.5, True, time(3, 4), timedelta(days=1), NoValue("#N/A"),
         _at("1900-01-05"),
     ],
 )  # fmt: skip

@@ -10,9 +10,8 @@ from typing import Any
 import pytest
 
 from tests.book.books import REEL, SHEET, example_mill, one_fault, read_rows
-from trimopt.book.makeable import Draft
 from trimopt.book.model import Product
-from trimopt.book.reel_lengths import span_on
+from trimopt.book.reel_lengths import Draft, span_on
 from trimopt.mill import Core, Grade, Mill
 from trimopt.paper import mass_kg, reel_diameter_mm
 

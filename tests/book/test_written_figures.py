@@ -9,8 +9,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from trimopt.book.written_figures import (
-    ErrorValue,
-    NoResult,
+    NoValue,
     Percent,
     as_text,
     read_figure,
@@ -104,8 +103,8 @@ def test_an_improper_fraction_is_refused(written: str) -> None:
     "written",
     [
         "twelve", "12a", "1e3", "nan", "12 34", "1 25", "--5", "1,25.0,5", "12..5", "", "1250,",
-        True, datetime.fromisoformat("2026-11-23"), Percent(0.05), ErrorValue("#REF!"),
-        NoResult("=A1"),
+        True, datetime.fromisoformat("2026-11-23"), Percent(0.05), NoValue("#REF!"),
+        NoValue.of_formula("=A1"),
     ],
 )  # fmt: skip
 def test_what_is_no_number_is_refused(written: object) -> None:

@@ -12,8 +12,9 @@ import pytest
 
 from tests.making.every_set import makeable
 from tests.making.tight_mills import tight_mill, tight_orders
-from trimopt.book.makeable import Draft, findings
+from trimopt.book.makeable import findings
 from trimopt.book.model import Book, Order
+from trimopt.book.reel_lengths import Draft
 from trimopt.check import verify_plan
 from trimopt.errors import InfeasibleError
 from trimopt.making import PreparedRun, Run, prepare_placeable, stops

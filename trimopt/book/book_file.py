@@ -94,8 +94,8 @@ def read_book(
     table, read = _read_tables(tables, mill, day, source)
     lines: tuple[Order, ...] = read[ORDERS.name].items
     orders = tuple(order for order in lines if not order.next_run)
-    asked = _instructions(instructions, tables, orders, mill)
-    every = (*read.values(), asked.read)
+    asked, asked_in, asked_print = _instructions(instructions, tables, orders, mill)
+    every = (*read.values(), asked)
     # Limits are composed in metric units; they are read in those of the book.
     written, settings = mill.units.written(unit_system_of(lines)), tables.settings
     return Book(
@@ -109,15 +109,15 @@ def read_book(
         jumbos_in_order=settings.jumbos_in_order,
         shift_ends=settings.shift_ends,
         run_days=read[RUN_DAYS.name].items,
-        instructions=asked.read.items,
-        instructions_source=asked.source,
-        instructions_fingerprint=asked.fingerprint,
+        instructions=asked.items,
+        instructions_source=asked_in,
+        instructions_fingerprint=asked_print,
         faults=_in_units(written, (*tables.faults, *(f for each in every for f in each.faults))),
         warnings=(
             *chain(file.warnings, tables.warnings, day_warnings),
             *_in_units(written, (one for each in read.values() for one in each.warnings)),
             *notes_on_min_diameter(table, lines, mill),
-            *asked.read.warnings,
+            *asked.warnings,
         ),
         left_out=tuple(_left_out(every, lines, written)),
         next_run=tuple(order for order in lines if order.next_run),
@@ -128,8 +128,9 @@ def read_book(
 def _left_out(
     every: Iterable[_ReadTable[Any]], lines: Iterable[Order], written: Written
 ) -> Iterator[LeftOut]:
-    for each in every:
-        yield from each.left_out_in(written)
+    """What is left out, with limits in the units of the book."""
+    for one in (one for each in every for one in each.left_out):
+        yield replace(one, why=written.translated(one.why))
     for order in lines:
         if order.next_run:
             yield LeftOut(order=order.number, why="it is for the next run of its paper")
@@ -152,10 +153,6 @@ class _ReadTable(Generic[_Item]):
     warnings: tuple[Fault, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     faulty: frozenset[str] = frozenset()  # names of lines that are left out
-
-    def left_out_in(self, written: Written) -> tuple[LeftOut, ...]:
-        """What is left out, with limits in the units of the book."""
-        return tuple(replace(each, why=written.translated(each.why)) for each in self.left_out)
 
 
 def _read_tables(
@@ -265,18 +262,11 @@ def _faults_in_short(faults: Sequence[Fault]) -> str:
     return f"its line has faults: {', '.join(own[:_SAID])}{more}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Instructions:
-    """What the instruction sheet of the book gave, or a file of instructions alone."""
-
-    read: _ReadTable[Instruction] = _ReadTable()
-    source: str = ""
-    fingerprint: str = ""
-
-
 def _instructions(
     path: str | PathLike[str] | None, tables: FoundTables, orders: tuple[Order, ...], mill: Mill
-) -> _Instructions:
+) -> tuple[_ReadTable[Instruction], str, str]:
+    """What the book's sheet gave, or a file of instructions alone; its path and fingerprint."""
+
     def read(found: FoundTable, settings: BookSettings) -> _ReadTable[Instruction]:
         rows = Lines(found, settings)
         lines = [read_instruction(reader, orders, mill) for reader in rows.readers]
@@ -284,22 +274,19 @@ def _instructions(
 
     if path is None:
         in_book = tables.by_kind.get(INSTRUCTIONS.name)
-        return _Instructions(read=read(in_book, tables.settings)) if in_book else _Instructions()
+        return (read(in_book, tables.settings) if in_book else _ReadTable()), "", ""
     path = Path(path)
     source = str(path)
     data = file_bytes(path, source)
     file = opened(path, data, INSTRUCTIONS.vocabulary(mill), source)
     found, settings, faults, warnings = find_table(file, INSTRUCTIONS, mill, source)
     of_file = read(found, settings)
-    return _Instructions(
-        read=replace(
-            of_file,
-            faults=(*faults, *of_file.faults),
-            warnings=(*file.warnings, *warnings, *of_file.warnings),
-        ),
-        source=source,
-        fingerprint=hashlib.sha256(data).hexdigest(),
+    of_file = replace(
+        of_file,
+        faults=(*faults, *of_file.faults),
+        warnings=(*file.warnings, *warnings, *of_file.warnings),
     )
+    return of_file, source, hashlib.sha256(data).hexdigest()
 
 
 def _day(

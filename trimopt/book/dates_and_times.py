@@ -7,7 +7,7 @@ from datetime import date, datetime, time
 from functools import lru_cache
 
 from trimopt.book.trade_words import month_of
-from trimopt.book.written_figures import ErrorValue, NoResult, read_text
+from trimopt.book.written_figures import NoValue, read_text
 from trimopt.paper.typed import CellFaultError
 
 END_OF_DAY = time(23, 59)
@@ -60,7 +60,7 @@ def read_moment(value: object, *, date_order: str | None = None, at: time = END_
         return _checked(value.year, value.month, value.day, value.time(), at)
     if isinstance(value, date):
         return _checked(value.year, value.month, value.day, time(0), at)
-    if isinstance(value, (ErrorValue, NoResult)):
+    if isinstance(value, NoValue):
         read_text(value)
     if isinstance(value, (int, float)) and not isinstance(value, bool) and value in _PACKED_DAYS:
         value = str(int(value))

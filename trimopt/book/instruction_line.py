@@ -12,9 +12,8 @@ from collections.abc import Iterable, Sequence
 
 from trimopt.book.book_columns import FREE, name_key
 from trimopt.book.makeable import mm
-from trimopt.book.model import Instruction, InstructionPiece, Order, Product
+from trimopt.book.model import Instruction, InstructionPiece, Order, Product, run_names
 from trimopt.book.row_reader import RowReader, TableLine
-from trimopt.book.run_names import run_names
 from trimopt.book.units_of_measure import Dimension, measure_of
 from trimopt.mill import Mill
 from trimopt.paper import Measured, Written

@@ -12,28 +12,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from trimopt.book.model import Order, Product
-from trimopt.book.reel_lengths import Cap, Way, span_on, ways
+from trimopt.book.reel_lengths import Cap, Draft, Way, span_on, ways
 from trimopt.mill import Mill, Sheeter
 from trimopt.paper import mass_kg, reel_diameter_mm
 
 _RANGE = frozenset({"core", "min_diameter", "max_diameter"})  # without these no length is judged
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Draft:
-    """What could be read of a line; None where blank or at fault."""
-
-    grade: str | None
-    grammage_gsm: float | None
-    product: Product | None
-    width_mm: Fraction | None
-    chop_mm: Fraction | None
-    min_diameter_mm: float | None
-    max_diameter_mm: float | None
-    core_mm: float | None
-    max_reel_mass_kg: float | None
-    range_at_fault: bool = False  # a diameter or the core could not be read
-    diameter_by_custom: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

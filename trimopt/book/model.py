@@ -10,7 +10,8 @@ from fractions import Fraction
 from typing import Protocol
 
 from trimopt.errors import Fault, OrderBookError
-from trimopt.paper import UnitSystem
+from trimopt.mill.model import Grade
+from trimopt.paper import UnitSystem, Written
 
 
 class OfPaper(Protocol):
@@ -165,6 +166,29 @@ def unit_system_of(orders: Iterable[Order]) -> UnitSystem:
     widths = [dict(order.as_written).get("width", "") for order in orders]
     system = UnitSystem.INCH_POUND
     return system if 2 * sum(map(in_inches, widths)) > len(widths) else UnitSystem.METRIC
+
+
+_INCH_POUND = Written(system=UnitSystem.INCH_POUND)
+
+
+def paper_weight(
+    grammage_gsm: float, orders: Iterable[Order], grade: Grade | None, written: Written
+) -> str:
+    """A grammage with its unit: in an output in pounds the basis weight that the orders were
+    written with, else that of the grade.
+    """
+    if written.metric:
+        return f"{grammage_gsm:g} g/m²"
+    said = {dict(order.as_written).get("grammage", "") for order in orders} - {""}
+    if len(said) == 1:
+        return said.pop()
+    return written.grammage(grammage_gsm, None if grade is None else grade.basis_weight)
+
+
+def run_names(grammage_gsm: float, orders: Iterable[Order], grade: Grade) -> tuple[str, ...]:
+    """All that a run of some orders may be called, in either system."""
+    weights = (paper_weight(grammage_gsm, orders, grade, each) for each in (Written(), _INCH_POUND))
+    return tuple(f"{grade.name} {weight}" for weight in weights)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

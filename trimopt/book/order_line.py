@@ -7,9 +7,10 @@ from datetime import date, time, timedelta
 from fractions import Fraction
 from typing import Any
 
-from trimopt.book.makeable import Draft, findings
+from trimopt.book.makeable import findings
 from trimopt.book.model import Order, Product
 from trimopt.book.quantities import read_made, read_quantity
+from trimopt.book.reel_lengths import Draft
 from trimopt.book.row_reader import RowReader, TableLine, needed
 from trimopt.book.tonnage import min_by_custom_mm, ordered_kg
 from trimopt.book.trade_words import LATER

@@ -10,7 +10,6 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Protocol
 
 from trimopt.book.model import Order, Product
 from trimopt.mill import Core, Mill, Sheeter
@@ -20,21 +19,21 @@ _JUDGED_MM = 0.5
 _FLOAT_SLIP = 1e-9  # a limit that is met exactly must not be lost to rounding
 
 
-class WoundReel(Protocol):
-    """What the length of a reel follows from: an order, or what could be read of its line."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """What could be read of a line of the book; None where blank or at fault."""
 
-    @property
-    def grammage_gsm(self) -> float | None: ...
-    @property
-    def width_mm(self) -> Fraction | None: ...
-    @property
-    def min_diameter_mm(self) -> float | None: ...
-    @property
-    def max_diameter_mm(self) -> float | None: ...
-    @property
-    def max_reel_mass_kg(self) -> float | None: ...
-    @property
-    def diameter_by_custom(self) -> bool: ...
+    grade: str | None
+    grammage_gsm: float | None
+    product: Product | None
+    width_mm: Fraction | None
+    chop_mm: Fraction | None
+    min_diameter_mm: float | None
+    max_diameter_mm: float | None
+    core_mm: float | None
+    max_reel_mass_kg: float | None
+    range_at_fault: bool = False  # a diameter or the core could not be read
+    diameter_by_custom: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,7 +157,7 @@ def _sheeter_ways(order: Order, mill: Mill, caliper_um: float, usable_m: int) ->
 
 
 def span_on(
-    reel: WoundReel,
+    reel: Draft | Order,
     mill: Mill,
     core: Core,
     caliper_um: float,
@@ -210,7 +209,7 @@ def span_on(
 
 
 def _diameters(
-    reel: WoundReel, mill: Mill, sheeter: Sheeter | None
+    reel: Draft | Order, mill: Mill, sheeter: Sheeter | None
 ) -> tuple[tuple[float, str], tuple[float, str, str]]:
     """Min. diameter with the limit that sets it; max. diameter with its limit and column."""
     winder = mill.winder
@@ -232,7 +231,7 @@ def _diameters(
 
 
 def _mass_caps(
-    reel: WoundReel, mill: Mill, width_mm: Fraction, grammage_gsm: float, *, alone: bool
+    reel: Draft | Order, mill: Mill, width_mm: Fraction, grammage_gsm: float, *, alone: bool
 ) -> Iterator[Cap]:
     """The limits on a reel of that width and on the lightest set that can hold it."""
     winder = mill.winder

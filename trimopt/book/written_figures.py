@@ -56,17 +56,18 @@ class Midnight(datetime):
 
 
 @dataclass(frozen=True, slots=True)
-class ErrorValue:
-    """A cell that shows an error such as #REF!."""
+class NoValue:
+    """A cell that shows an error such as #REF!, or a formula saved without its result."""
 
     text: str
+    wrong: str = "the cell shows an error"
+    right: str = "mend the formula or type the value"
 
-
-@dataclass(frozen=True, slots=True)
-class NoResult:
-    """A formula saved without its result."""
-
-    formula: str
+    @classmethod
+    def of_formula(cls, formula: str) -> NoValue:
+        """The second."""
+        right = "open the book in a spreadsheet program, save it again, or type the value"
+        return cls(formula, "the formula was saved without its result", right)
 
 
 def as_text(value: object, max_characters: int = 60) -> str:
@@ -88,10 +89,8 @@ def as_text(value: object, max_characters: int = 60) -> str:
             text = format(value, ".15g")
         case Percent():
             text = f"{format(value.share * 100, '.12g')} %"
-        case ErrorValue():
+        case NoValue():
             text = value.text
-        case NoResult():
-            text = value.formula
         case datetime():
             text = value.isoformat(sep=" ", timespec="minutes")
             text = text if isinstance(value, Midnight) else text.removesuffix(" 00:00")
@@ -101,13 +100,8 @@ def as_text(value: object, max_characters: int = 60) -> str:
 
 
 def _refuse_unreadable(value: object) -> None:
-    if isinstance(value, ErrorValue):
-        raise CellFaultError("the cell shows an error", "mend the formula or type the value")
-    if isinstance(value, NoResult):
-        raise CellFaultError(
-            "the formula was saved without its result",
-            "open the book in a spreadsheet program, save it again, or type the value",
-        )
+    if isinstance(value, NoValue):
+        raise CellFaultError(value.wrong, value.right)
 
 
 def read_text(value: object) -> str:

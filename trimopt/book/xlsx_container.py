@@ -16,6 +16,7 @@ MAX_UNPACKED_MB = 100  # a book of 100,000 lines unpacks to 66 MB and is read in
 MAX_CELLS = 10_000_000  # of a sheet, blank ones between others among them
 _MAX_ROWS = 1_048_576  # of a sheet, in every spreadsheet program
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"  # the container of old and of encrypted workbooks
+_MACROS = ("a macro workbook; macros are never opened", "save it as .xlsx and read that")
 _DAMAGE = (
     zipfile.BadZipFile,
     zlib.error,
@@ -53,11 +54,7 @@ def sound_bytes(path: Path, data: bytes, source: str) -> bytes:
     with damage_named(source), zipfile.ZipFile(io.BytesIO(data)) as archive:
         names = archive.namelist()
         if any(name.casefold().endswith("vbaproject.bin") for name in names):
-            raise unreadable(
-                source,
-                "a macro workbook; macros are never opened",
-                "save it as .xlsx and read that",
-            )
+            raise unreadable(source, *_MACROS)
         unpacked = sum(member.file_size for member in archive.infolist())
         if unpacked > MAX_UNPACKED_MB * 1_000_000:
             raise unreadable(
@@ -81,9 +78,7 @@ def _refuse_other_kinds(path: Path, data: bytes, source: str) -> None:
     if not data:
         raise unreadable(source, "the file is empty", "save the workbook again")
     if ending in {".xlsm", ".xltm", ".xlam"}:
-        raise unreadable(
-            source, "a macro workbook; macros are never opened", "save it as .xlsx and read that"
-        )
+        raise unreadable(source, *_MACROS)
     if data.startswith(_OLE):
         if "EncryptedPackage".encode("utf-16-le") in data:
             raise unreadable(

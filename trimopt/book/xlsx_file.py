@@ -7,6 +7,7 @@ import re
 import warnings
 import zipfile
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import islice
 from pathlib import Path
@@ -14,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from trimopt.book.number_formats import as_shown, moment_shown
 from trimopt.book.raw_tables import BookFile, Cells, RawSheet, unreadable
-from trimopt.book.written_figures import ErrorValue, NoResult
+from trimopt.book.written_figures import NoValue
 from trimopt.book.xlsx_container import MAX_CELLS, damage_named, sound_bytes
 
 if TYPE_CHECKING:
@@ -87,20 +88,20 @@ def _saved(archive: zipfile.ZipFile) -> date | None:
     return date(year, month, day)
 
 
+@dataclass(slots=True)
 class _SheetPart:
     """What a sheet's part says beside its cells."""
 
-    __slots__ = ("filtered", "formulas", "hidden_columns", "hidden_rows", "merged")
-
-    def __init__(self) -> None:
-        self.filtered = False
-        self.formulas = False
-        self.hidden_rows: list[int] = []
-        self.hidden_columns: list[int] = []
-        self.merged: list[tuple[int, int, int, int]] = []
+    filtered: bool = False
+    formulas: bool = False
+    hidden_rows: list[int] = field(default_factory=list)
+    hidden_columns: list[int] = field(default_factory=list)
+    merged: list[tuple[int, int, int, int]] = field(default_factory=list)
 
 
 def _look_through(content: bytes) -> _SheetPart:
+    from openpyxl.utils import column_index_from_string  # noqa: PLC0415
+
     look = _SheetPart()
     row = 0
     for found in _TAG.finditer(content):
@@ -121,10 +122,8 @@ def _look_through(content: bytes) -> _SheetPart:
                 first, last = int(said[b"min"]), min(int(said[b"max"]), 500)
                 look.hidden_columns.extend(range(first - 1, last))
         elif corners := _RANGE.fullmatch(said.get(b"ref", b"")):
-            left_letters, top, right_letters, bottom = corners.groups()
-            look.merged.append(
-                (int(top), _column(left_letters), int(bottom), _column(right_letters))
-            )
+            left, right = (column_index_from_string(corners[k].decode()) - 1 for k in (1, 3))
+            look.merged.append((int(corners[2]), left, int(corners[4]), right))
     return look
 
 
@@ -145,13 +144,6 @@ def _struck_rows(part: bytes, struck: frozenset[bytes]) -> tuple[int, ...]:
         if said.get(b"s") in struck and (place := re.search(rb"\d+", said.get(b"r", b""))):
             rows.add(int(place.group()))
     return tuple(sorted(rows))
-
-
-def _column(letters: bytes) -> int:
-    number = 0
-    for letter in letters:
-        number = number * 26 + letter - 64
-    return number - 1
 
 
 class _Rows:
@@ -200,7 +192,7 @@ def _value(cell: Any) -> object:
         return None
     if isinstance(value, str):
         if cell.data_type == "e":
-            return ErrorValue(value)
+            return NoValue(value)
         return value if value.strip() else None
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return as_shown(value, cell.number_format)
@@ -212,5 +204,5 @@ def _value(cell: Any) -> object:
 def _value_or_formula(cell: Any, formula: Any) -> object:
     # A formula whose result is an empty text is saved with the type of a text: that is a blank.
     if cell.value is None and formula.data_type == "f" and cell.data_type == "n":
-        return NoResult(str(getattr(formula.value, "text", formula.value)))
+        return NoValue.of_formula(str(getattr(formula.value, "text", formula.value)))
     return _value(cell)

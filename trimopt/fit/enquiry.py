@@ -8,9 +8,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from trimopt.book.model import Book, Order, Product, Unit
+from trimopt.book.model import Book, Order, Product, Unit, paper_weight
 from trimopt.book.row_reader import grade_suggestion
-from trimopt.book.run_names import paper_weight
 from trimopt.book.tonnage import min_by_custom_mm, ordered_kg
 from trimopt.errors import Fault, OrderBookError
 from trimopt.mill.model import Mill

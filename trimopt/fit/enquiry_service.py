@@ -9,8 +9,7 @@ from math import inf
 from time import monotonic
 
 from trimopt.book.held_enquiries import with_held
-from trimopt.book.model import Book, Order
-from trimopt.book.run_names import paper_weight
+from trimopt.book.model import Book, Order, paper_weight
 from trimopt.budget import Budget
 from trimopt.errors import PlanError, types_checked
 from trimopt.fit.alternatives import Alternative, curve_around, solve_alternatives

@@ -9,9 +9,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trimopt.book.makeable import stops
-from trimopt.book.model import Book, Order, Unit
+from trimopt.book.model import Book, Order, Unit, paper_weight
 from trimopt.book.reel_lengths import Way, ways
-from trimopt.book.run_names import paper_weight
 from trimopt.cutting.model.instance import SCALE, Demand, Instance, Option
 from trimopt.making.cut_options import OptionBuilder
 from trimopt.making.model import CutOption, PreparedRun, Run, SalesNote

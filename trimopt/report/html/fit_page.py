@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from trimopt.book.run_names import paper_weight
+from trimopt.book.model import paper_weight
 from trimopt.errors import types_checked
 from trimopt.report.html.page_writer import rendered
 from trimopt.report.table_columns import Strong, TableColumn

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from trimopt.book.model import Stretch
 from trimopt.book.raw_tables import RawSheet, spans, unreadable
-from trimopt.book.written_figures import ErrorValue, NoResult, as_text, read_figure, read_text
+from trimopt.book.written_figures import NoValue, as_text, read_figure
 from trimopt.book.xlsx_container import MAX_CELLS
 from trimopt.errors import Fault
 from trimopt.paper.typed import CellFaultError
@@ -166,12 +166,9 @@ class _SheetRow:
 
     def readable(self) -> bool:
         """Whether no cell shows an error, or a formula without a result; such are faults."""
-        odd = [name for name in self.cells if isinstance(self.cells[name], (ErrorValue, NoResult))]
-        for column in odd:
-            try:
-                read_text(self.cells[column])
-            except CellFaultError as fault:
-                self.fault(column, fault.wrong, fault.right)
+        odd = {name: cell for name, cell in self.cells.items() if isinstance(cell, NoValue)}
+        for column, cell in odd.items():
+            self.fault(column, cell.wrong, cell.right)
         return not odd
 
     def figure(

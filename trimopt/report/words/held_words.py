@@ -5,8 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from trimopt.book.model import unit_system_of
-from trimopt.book.run_names import paper_weight
+from trimopt.book.model import paper_weight, unit_system_of
 from trimopt.mill.model import UnitChoice
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
