@@ -21,7 +21,7 @@ from trimopt.book.order_line import read_order
 from trimopt.book.raw_tables import BookFile, unreadable
 from trimopt.book.row_reader import BLANK, BookTable, RowReader, TableLine
 from trimopt.book.sheet_lines import (
-    WrittenDefect,
+    OnJumbo,
     read_defects,
     read_jumbo,
     read_run_days,
@@ -176,7 +176,7 @@ def _read_tables(
         named = _named(rows, partial(read_order, mill=mill, as_of=day), "number")
         return within_the_mill(orders, _no_stock_widths(rows, named, mill), mill)
 
-    def read_flaws(rows: Lines) -> Sequence[TableLine[WrittenDefect]]:
+    def read_flaws(rows: Lines) -> Sequence[TableLine[OnJumbo]]:
         jumbos, metres_from = read[JUMBOS.name], tables.settings.metres_from
         return read_defects(rows.readers, jumbos.items, metres_from, jumbos.faulty)
 

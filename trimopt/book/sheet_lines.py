@@ -6,14 +6,13 @@ Jumbos, their defects, reels in stock, run days. Instructions stand in `instruct
 from __future__ import annotations
 
 import math
-from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import time
 from fractions import Fraction
 
 from trimopt.book.makeable import mm
-from trimopt.book.model import Defect, JumboInStock, RunDay, StockReel
+from trimopt.book.model import Defect, JumboInStock, RunDay, StockReel, paper_key
 from trimopt.book.row_reader import RowReader, TableLine, needed
 from trimopt.mill import Mill
 from trimopt.mill.model import Core, Winder
@@ -158,12 +157,8 @@ FROM_SPOOL = "spool"
 """The end that metres of defects are counted from, where it is not the outside."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WrittenDefect:
-    """A defect with the jumbo that it is on, its metres counted from the outside."""
-
-    jumbo: str
-    defect: Defect
+OnJumbo = tuple[str, Defect]
+"""A defect with the jumbo that it is on, its metres counted from the outside."""
 
 
 def read_defects(
@@ -171,7 +166,7 @@ def read_defects(
     jumbos: Sequence[JumboInStock],
     metres_from: str | None,
     faulty: Collection[str] = (),
-) -> list[TableLine[WrittenDefect]]:
+) -> list[TableLine[OnJumbo]]:
     """The defects with every fault that can be seen in them.
 
     Parameters
@@ -185,8 +180,8 @@ def read_defects(
     """
     at_fault = {name.casefold() for name in faulty}
     known = {jumbo.name.casefold(): jumbo for jumbo in jumbos}
-    found: dict[str, list[tuple[RowReader, Defect]]] = defaultdict(list)
-    lines: list[tuple[RowReader, str, WrittenDefect | None]] = []
+    found: list[tuple[int, OnJumbo]] = []
+    lines: list[TableLine[OnJumbo]] = []
     for reader in readers:
         reader.note_blanks()
         name = reader.text("jumbo")
@@ -202,16 +197,16 @@ def read_defects(
                 "it: grade, grammage, width and length as on the plan's sheet Jumbos"
             )
             reader.note("jumbo", "the sheet Jumbos lists no such jumbo", right)
+        item = None
         if defect is not None and jumbo is not None:
-            for other_reader, other in found[jumbo.name]:
-                if _lies_over(defect, other):
-                    wrong = f"lies over the defect of row {other_reader.row}"
+            item = jumbo.name, defect
+            for row, (other_jumbo, other) in found:
+                if jumbo.name == other_jumbo and _lies_over(defect, other):
+                    wrong = f"lies over the defect of row {row}"
                     reader.note("from_length", wrong, "one row for each place of a jumbo")
-            found[jumbo.name].append((reader, defect))
-            lines.append((reader, name, WrittenDefect(jumbo=jumbo.name, defect=defect)))
-        else:
-            lines.append((reader, name, None))
-    return [reader.line(f"on {name}" if name else "", item) for reader, name, item in lines]
+            found.append((reader.row, item))
+        lines.append(reader.line(f"on {name}" if name else "", item))
+    return lines
 
 
 def _defect(
@@ -250,17 +245,12 @@ def _lies_over(one: Defect, other: Defect) -> bool:
 
 
 def with_defects(
-    jumbos: Sequence[JumboInStock], defects: Sequence[WrittenDefect]
+    jumbos: Sequence[JumboInStock], defects: Sequence[OnJumbo]
 ) -> tuple[JumboInStock, ...]:
     """The jumbos with the defects that are on them, in the order in which they are unwound."""
-    on: Mapping[str, list[Defect]] = defaultdict(list)
-    for each in defects:
-        on[each.jumbo].append(each.defect)
+    in_order = sorted(defects, key=lambda on: (on[1].from_m, on[1].from_mm))
     return tuple(
-        replace(
-            jumbo,
-            defects=tuple(sorted(on[jumbo.name], key=lambda each: (each.from_m, each.from_mm))),
-        )
+        replace(jumbo, defects=tuple(each for name, each in in_order if name == jumbo.name))
         for jumbo in jumbos
     )
 
@@ -270,20 +260,16 @@ def read_run_days(readers: Sequence[RowReader], mill: Mill) -> list[TableLine[Ru
     read: list[TableLine[RunDay]] = []
     for reader in readers:
         day = _run_day(reader, mill)
-        twin = next((row for row, other in _items(read) if day and _overlap(day, other)), None)
-        if twin is not None:
+        twins = (line.row for line in read if day and line.item and _overlap(day, line.item))
+        if (twin := next(twins, None)) is not None:
             reader.note("begins", f"within the hours of row {twin}", "hours that do not overlap")
         read.append(reader.line("", day))
     return read
 
 
-def _items(lines: Sequence[TableLine[RunDay]]) -> list[tuple[int, RunDay]]:
-    return [(line.row, line.item) for line in lines if line.item is not None]
-
-
 def _overlap(one: RunDay, other: RunDay) -> bool:
-    paper = one.grade == other.grade and one.grammage_gsm == other.grammage_gsm
-    return paper and one.begins < other.ends and other.begins < one.ends
+    hours = one.begins < other.ends and other.begins < one.ends
+    return hours and paper_key(one) == paper_key(other)
 
 
 def _run_day(reader: RowReader, mill: Mill) -> RunDay | None:

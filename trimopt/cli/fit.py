@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping
-from fractions import Fraction
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -24,15 +22,16 @@ from trimopt.cli.options import (
     plans_option,
     time_limit_option,
 )
-from trimopt.cli.output import say, say_json
+from trimopt.cli.output import say, say_fields
 from trimopt.whole_files import write_whole
 
 if TYPE_CHECKING:
-    from trimopt import Alternative, Answer, Book, Enquiry, EnquiryService, Mill, Order, Plan
+    from trimopt import Alternative, Answer, EnquiryService, Fault, Mill, Order, Plan
     from trimopt.cli.fit_hold import Holding
 
 _ASK_THE_PLANNER = 10  # exit code: it is dear, hours or paper do not last, or no time
 F = TypeVar("F", bound=Callable[..., object])
+_Value = TypeVar("_Value")
 
 #: What is asked: option, the column of a list that it stands for, its unit, and help.
 _ASKED = (
@@ -138,7 +137,7 @@ def command(
     holding = holding_of(hold, ledger, mill, quiet=quiet or as_json)
     orders = None if book is None else load_book(book, mill, None, quiet=True)
     plan = None if book is None else _plan_of(mill, book, out, plan_path, quiet=quiet or as_json)
-    from trimopt import EnquiryService
+    from trimopt import EnquiryService, read_enquiry
     from trimopt.interrupt import Stage, begin
 
     service = EnquiryService(
@@ -157,7 +156,7 @@ def command(
         _answer_list(service, list_path, into, paper, help_seconds, as_json=as_json, quiet=quiet)
         return
     answer = service.answer(
-        _enquiry(_parts(given, grade, grammage), mill, orders),
+        _read(read_enquiry(_parts(given, grade, grammage), mill, orders)),
         first=None if quiet or as_json else _say_estimate,
         help_seconds=help_seconds,
         observer=None if quiet or as_json else partial(_solved, service),
@@ -250,23 +249,19 @@ def _parts(
     return {column: (f"--{name}", text) for name, column, text in asked if text is not None}
 
 
-def _enquiry(parts: Mapping[str, tuple[str, str]], mill: Mill, orders: Book | None) -> Enquiry:
-    from trimopt import read_enquiry
-
-    enquiry, faults = read_enquiry(parts, mill, orders)
-    if enquiry is None:
-        raise click.UsageError("\n".join(str(fault) for fault in faults))
-    return enquiry
+def _read(found: tuple[_Value | None, tuple[Fault, ...]]) -> _Value:
+    """What was read of options, or wrong usage with its faults."""
+    read, faults = found
+    if read is None:
+        raise click.UsageError("\n".join(map(str, faults)))
+    return read
 
 
 def _measure(key: str, name: str, text: str) -> Fraction:
     """A width or grammage that is no part of one enquiry."""
     from trimopt import read_measure
 
-    figure, faults = read_measure(key, name, text)
-    if figure is None:
-        raise click.UsageError("\n".join(str(fault) for fault in faults))
-    return figure
+    return _read(read_measure(key, name, text))
 
 
 def _plan_of(mill: Mill, book: Path, out: Path, given: Path | None, *, quiet: bool) -> Plan | None:
@@ -312,8 +307,7 @@ def _answer_list(
         for warning in listed.warnings:
             say(f"warning: {warning}", err=True)
     if as_json:
-        fields = list_fields(listed, answers, together)
-        say_json(json.dumps(fields, ensure_ascii=False, indent=1))
+        say_fields(list_fields(listed, answers, together))
     else:
         if together is not None:
             from trimopt.report.words.fit_words import together_line
@@ -358,8 +352,7 @@ def _show(
     if as_json:
         from trimopt import answer_fields
 
-        fields = answer_fields(answer) | {"held_as": None if held is None else held.number}
-        say_json(json.dumps(fields, ensure_ascii=False, indent=1))
+        say_fields(answer_fields(answer) | {"held_as": None if held is None else held.number})
         return
     from trimopt.report.terminal.fit_terminal import print_answer
 

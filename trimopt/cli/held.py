@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
 
 from trimopt.cli import ledger_options
 from trimopt.cli.options import output_options
-from trimopt.cli.output import say, say_json
+from trimopt.cli.output import say, say_fields
 
 
 @click.command("held")
@@ -43,8 +42,7 @@ def command(
 
     shown = [each for each in kept.holds() if every or each.in_force(day)]
     if as_json:
-        rows = [held_fields(each, day) for each in shown]
-        say_json(json.dumps(rows, indent=1, ensure_ascii=False))
+        say_fields([held_fields(each, day) for each in shown])
         return
     for each in shown:
         say(held_text(each, day, mill))

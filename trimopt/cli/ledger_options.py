@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from trimopt.cli.options import FILE, F, load_mill, together
-from trimopt.cli.output import counted, say, say_json
+from trimopt.cli.output import counted, say, say_fields
 from trimopt.whole_files import require_writable
 
 if TYPE_CHECKING:
@@ -147,8 +147,7 @@ def say_difference(
 
     changes = None if difference is None else json.loads(difference_json(difference))
     issued = "" if written is None else written.plan.number
-    whole = {**found, "difference": changes, "issued": issued}
-    say_json(json.dumps(whole, ensure_ascii=False, indent=1))
+    say_fields({**found, "difference": changes, "issued": issued})
 
 
 def newest_in(folders: Iterable[Path], plan: Plan) -> str:

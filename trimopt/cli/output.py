@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sys
 from collections import Counter
@@ -24,6 +25,11 @@ def say(text: str, *, err: bool = False) -> None:
 
 def say_json(text: str) -> None:
     click.echo(for_json(text, sys.stdout.encoding or "ascii"))
+
+
+def say_fields(fields: object) -> None:
+    """Print as JSON what a program reads."""
+    say_json(json.dumps(fields, ensure_ascii=False, indent=1))
 
 
 def counted(number: int, what: str) -> str:

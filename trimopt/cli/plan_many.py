@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
@@ -12,7 +11,7 @@ import click
 
 from trimopt.cli.ledger_options import find_ledger, held_now
 from trimopt.cli.options import load_mill
-from trimopt.cli.output import counted, say, say_json
+from trimopt.cli.output import counted, say, say_fields
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -93,7 +92,7 @@ def plan_many(
         rows = make_plans(jobs, executor, processes=processes, observer=tell)
     begin(Stage.WRITING)
     if as_json:
-        say_json(json.dumps([asdict(row) for row in rows], indent=1, ensure_ascii=False))
+        say_fields([asdict(row) for row in rows])
     failed = [row for row in rows if not row.number]
     if failed:
         names = ", ".join(row.book for row in failed)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,7 +10,7 @@ import click
 
 from trimopt.cli import ledger_options
 from trimopt.cli.options import FILE, output_options
-from trimopt.cli.output import say, say_json
+from trimopt.cli.output import say, say_fields
 
 if TYPE_CHECKING:
     from trimopt import Plan, Recorded
@@ -57,7 +56,7 @@ def command(
     of = _plan(plan)
     recorded = kept.record(of, actuals, replace=replace, take_back=take_back)
     if as_json:
-        say_json(json.dumps(asdict(recorded), indent=1, ensure_ascii=False))
+        say_fields(asdict(recorded))
         return
     for warning in () if quiet else recorded.warnings:
         say(f"warning: {warning}", err=True)

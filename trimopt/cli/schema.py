@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from trimopt.cli.output import say_json
+from trimopt.cli.output import say_fields
 
 
 @click.command("schema")
@@ -13,8 +13,6 @@ def command() -> None:
 
     Example: trimopt schema
     """
-    import json
-
     from trimopt import plan_schema
 
-    say_json(json.dumps(plan_schema(), indent=1, ensure_ascii=False))
+    say_fields(plan_schema())
