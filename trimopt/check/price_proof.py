@@ -17,7 +17,7 @@ of paper under and over the ordered quantity add.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -42,7 +42,7 @@ from trimopt.check.check_formulas import (
 from trimopt.check.findings import Findings
 from trimopt.check.max_set_value import PricedReel, SetLimits, max_pattern_value
 from trimopt.mill.model import Mill, Sheeter
-from trimopt.plan.model import Block, Position, RunPlan
+from trimopt.plan.model import Block, RunPlan, SetRow
 from trimopt.plan.proof_data import SetLength
 
 SCALE = 1000
@@ -220,18 +220,7 @@ def loss_units(
     Sets that were lengthened or shortened afterwards to save a butt do not change it: the bound is
     over the listed lengths, and so is the loss beside it. Spoiled reels take paper, give nothing.
     """
-    unit_mm = run.proof.width_unit_mm
-    place = {order.number: i for i, order in enumerate(orders)}
-    made = [0] * len(orders)
-    worth = [0] * len(orders)
-    loss = Fraction(0)
-    for block in run.blocks:
-        sets = len(block.sets)
-        loss += SCALE * run.web_mm(block) / unit_mm * block.length_m * sets
-        for position, gives in _gains(block, mill, orders, unit_mm):
-            good = sum(position.number not in row.spoiled for row in block.sets)
-            made[place[position.order]] += gives.gain * good
-            worth[place[position.order]] += gives.worth * good
+    loss, made, worth = _of_sets(run, mill, orders, lambda block: block.sets)
     for i, demand in enumerate(demands):
         surplus = max(0, made[i] - demand.need.high)
         loss += demand.loss(worth[i] - demand.surplus_worth * surplus)
@@ -244,45 +233,46 @@ def ran_units(run: RunPlan, mill: Mill, orders: Sequence[Order]) -> int:
     In 1/SCALE area units, at their nominal lengths. No plan that goes on from them is without it.
     Sets off jumbos of another width are left out: `price_bound_units` has them by the metre.
     """
-    proof = run.proof
-    place = {order.number: i for i, order in enumerate(orders)}
-    count = len(orders)
+    proof, count = run.proof, len(orders)
+
+    def done(block: Block) -> list[SetRow]:
+        return [row for row in block.sets if row.done and block.jumbo_width_mm is None]
+
+    area, made, worth = _of_sets(run, mill, orders, done)
     gains, worths = proof.gain_price or (0,) * count, proof.worth_price or (0,) * count
-    more = Fraction(0)
+    value = sum(gains[i] * made[i] + worths[i] * worth[i] for i in range(count))
+    return math.floor(area - Fraction(value, proof.scale))
+
+
+def _of_sets(
+    run: RunPlan,
+    mill: Mill,
+    orders: Sequence[Order],
+    rows_of: Callable[[Block], Sequence[SetRow]],
+) -> tuple[Fraction, list[int], list[int]]:
+    """Of some sets of each block: their area in 1/SCALE units, what each order gains, its worth."""
+    unit_mm = run.proof.width_unit_mm
+    place = {order.number: i for i, order in enumerate(orders)}
+    area, made, worth = Fraction(0), [0] * len(orders), [0] * len(orders)
     for block in run.blocks:
-        done = [row for row in block.sets if row.done]
-        if not done or block.jumbo_width_mm is not None:
-            continue
-        area = run.jumbo_width_mm / proof.width_unit_mm * block.length_m
-        more += SCALE * area * len(done)
-        for position, gives in _gains(block, mill, orders, proof.width_unit_mm):
-            good = sum(position.number not in row.spoiled for row in done)
-            i = place[position.order]
-            value = Fraction(gains[i] * gives.gain + worths[i] * gives.worth, proof.scale)
-            more -= good * value
-    return math.floor(more)
-
-
-def _gains(
-    block: Block, mill: Mill, orders: Sequence[Order], unit_mm: Fraction
-) -> list[tuple[Position, Gain]]:
-    by_number = {order.number: order for order in orders}
-    gains = []
-    for position in block.positions:
-        order = by_number.get(position.order)
-        if position.kind == "broke" or order is None:
-            continue
-        sheeter = mill.sheeter(position.sheeter)
-        gives = piece_gain(
-            order,
-            width_mm=position.width_mm,
-            ups=position.ups,
-            sheeter=sheeter,
-            length_m=block.length_m,
-            unit_mm=unit_mm,
-        )
-        gains.append((position, gives))
-    return gains
+        rows = rows_of(block)
+        area += SCALE * run.web_mm(block) / unit_mm * block.length_m * len(rows)
+        for position in block.positions if rows else ():
+            i = place.get(position.order)
+            if position.kind == "broke" or i is None:
+                continue
+            gives = piece_gain(
+                orders[i],
+                width_mm=position.width_mm,
+                ups=position.ups,
+                sheeter=mill.sheeter(position.sheeter),
+                length_m=block.length_m,
+                unit_mm=unit_mm,
+            )
+            good = sum(position.number not in row.spoiled for row in rows)
+            made[i] += gives.gain * good
+            worth[i] += gives.worth * good
+    return area, made, worth
 
 
 def price_bound_units(

@@ -29,7 +29,7 @@ def check_settings(
     plan: Plan, book: Book, mill: Mill, request: Request | None, notes: Findings
 ) -> None:
     """Check the settings one by one, and the request where it is known what was asked."""
-    asked, values, winder = plan.request, mill.values, mill.winder
+    asked = plan.request
     if request is not None:
         notes.same("request", "what was asked", str(asked), str(request))
     start = asked.start or datetime.combine(book.as_of, time(6))
@@ -37,23 +37,14 @@ def check_settings(
     if asked.hours is not None:
         notes.same("request", "an end of the shift beside hours", asked.until, None)
         until = start + timedelta(hours=asked.hours)
-    due = {
-        "seed": asked.seed,
-        "time_limit_s": asked.time_limit_s,
-        "effort": asked.effort,
-        "under": values.under,
-        "over": values.over,
-        "trim_cost_per_t": values.trim_cost_per_t,
-        "set_up": values.set_up,
-        "knife_move": values.knife_move,
-        "currency": values.currency,
-        "split_blocks": values.split_blocks,
-        "core_change_is_set_up": winder.core_change_is_set_up,
-        "length_change_is_set_up": winder.length_change_is_set_up,
-        "give_up_kg": asked.give_up_kg,
-        "start": start,
-        "until": until,
-    }
+    due: dict[str, object] = {"start": start, "until": until}
+    for source, names in (
+        (asked, ("seed", "time_limit_s", "effort", "give_up_kg")),
+        (mill.values, ("under", "over", "trim_cost_per_t", "set_up", "knife_move", "currency",
+                       "split_blocks")),
+        (mill.winder, ("core_change_is_set_up", "length_change_is_set_up")),
+    ):  # fmt: skip
+        due |= {name: getattr(source, name) for name in names}
     for name, held in asdict(plan.settings).items():
         notes.same("settings", name.replace("_", " "), held, due.get(name, "no such setting"))
     units = mill.units

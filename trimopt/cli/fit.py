@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from fractions import Fraction
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar

@@ -149,7 +149,8 @@ class Answer:
             return f"{asked} of {width}{reels}"
         if not self.reels:
             return f"{asked} of {width}"
-        return f"{self.reels:,} × {width}{self._asked_for}"
+        others = f" ({float(self.enquiry.quantity):,.15g} asked)" if self.other_number else ""
+        return f"{self.reels:,} × {width}{others}"
 
     @property
     def other_number(self) -> bool:
@@ -163,11 +164,6 @@ class Answer:
         if self.planned is not None:
             return self.planned.line.surplus_kg
         return 0.0 if self.placement is None else self.placement.surplus_kg
-
-    @property
-    def _asked_for(self) -> str:
-        """How many reels were asked for, where they are others."""
-        return f" ({float(self.enquiry.quantity):,.15g} asked)" if self.other_number else ""
 
     @property
     def _none_meets(self) -> str:
@@ -197,18 +193,11 @@ class Answer:
 
     @property
     def _made(self) -> str:
-        return f"{self.asked}{self._none_meets} in {self._sets}{self._but}"
-
-    @property
-    def _but(self) -> str:
-        """What the answer does not rest on, though a reader would think so."""
-        left_out = f", {self.left_out} lines of the book left out" if self.left_out else ""
-        return ("" if self.from_plan else ", by a plan made now") + left_out
-
-    @property
-    def _sets(self) -> str:
+        """What is made, in how many sets, and what that does not rest on."""
         sets = sum(row.sets for row in self.sets)
-        return f"{sets:,} set{'' if sets == 1 else 's'}"
+        said = f"{self.asked}{self._none_meets} in {sets:,} set{'' if sets == 1 else 's'}"
+        said += "" if self.from_plan else ", by a plan made now"
+        return said + (f", {self.left_out} lines of the book left out" if self.left_out else "")
 
 
 def amount(enquiry: Enquiry, written: Written) -> str:

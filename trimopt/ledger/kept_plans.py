@@ -99,22 +99,18 @@ def _same_issue(connection: Connection, plan: Plan) -> RowMapping | None:
 
 
 def _plan_row(plan: Plan, document: str, print_: str) -> dict[str, Any]:
+    same = ("number", "mill_name", "winder", "made_with", "as_of", "replaces")
     return {
+        **{name: getattr(plan, name) for name in same},
         "fingerprint": print_,
-        "number": plan.number,
-        "mill_name": plan.mill_name,
-        "winder": plan.winder,
         "made_at": _utc(plan.made_at),
-        "made_with": plan.made_with,
         "plan_schema": plan.schema,
-        "as_of": plan.as_of,
         "book_name": plan.book.name,
         "book_fingerprint": plan.book.fingerprint,
         "mill_file": plan.mill.name,
         "mill_fingerprint": plan.mill.fingerprint,
         # The document's own wording of the settings, so that fractions read alike.
         "settings": json.dumps(json.loads(document)["settings"]),
-        "replaces": plan.replaces,
         "kept_at": datetime.now(tz=UTC).replace(tzinfo=None),
         "document": document,
     }

@@ -158,33 +158,27 @@ def _which_faults(
     return faults
 
 
-def _entry_faults(row: FilledRow, each: PlanSet) -> list[Fault]:  # one rule after another
-    faults: list[Fault] = []
+def _entry_faults(row: FilledRow, each: PlanSet) -> list[Fault]:
     if row.was_run is None:
-        if row.says_something:
-            faults.append(
-                row.fault(
-                    "done", "is blank beside other entries", "write yes or no, or what was measured"
-                )
-            )
-        return faults
-    rejected = row.reels_rejected or 0
-    if rejected > each.reels:
-        right = f"the set gives {each.reels} reels"
-        faults.append(row.fault("reels_rejected", "more than the set has", right))
-    if rejected and not row.was_run:
-        right = "leave it blank: nothing of such a set is delivered"
-        faults.append(row.fault("reels_rejected", "of a set that was not done", right))
-    known = {reason.casefold() for reason in REASONS}
-    if row.reason and row.reason.casefold() not in known:
-        faults.append(row.fault("reason", "is not on the list", f"one of: {', '.join(REASONS)}"))
-    if rejected and not row.reason:
-        faults.append(row.fault("reason", "is missing", f"one of: {', '.join(REASONS)}"))
-    if row.was_run is False and row.length_wound_m and not row.reason:
-        right = 'yes under "Done", or why what was wound went to broke'
-        faults.append(row.fault("reason", "is missing beside a length of a set not done", right))
-    if row.was_run and row.reason and not rejected:
-        faults.append(row.fault("reels_rejected", "has a reason but no number", "how many reels"))
+        wrong, right = "is blank beside other entries", "write yes or no, or what was measured"
+        return [row.fault("done", wrong, right)] if row.says_something else []
+    rejected, reason, run = row.reels_rejected or 0, row.reason.casefold(), row.was_run
+    unknown = reason and reason not in {each.casefold() for each in REASONS}
+    listed = f"one of: {', '.join(REASONS)}"
+    rules = (
+        (rejected > each.reels, "reels_rejected", "more than the set has",
+         f"the set gives {each.reels} reels"),
+        (rejected and not run, "reels_rejected", "of a set that was not done",
+         "leave it blank: nothing of such a set is delivered"),
+        (unknown, "reason", "is not on the list", listed),
+        (rejected and not reason, "reason", "is missing", listed),
+        (not run and row.length_wound_m and not reason, "reason",
+         "is missing beside a length of a set not done",
+         'yes under "Done", or why what was wound went to broke'),
+        (run and reason and not rejected, "reels_rejected", "has a reason but no number",
+         "how many reels"),
+    )  # fmt: skip
+    faults = [row.fault(field, wrong, right) for broken, field, wrong, right in rules if broken]
     return faults + _length_faults(row, each) + _width_faults(row, each)
 
 

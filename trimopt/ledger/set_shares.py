@@ -81,11 +81,6 @@ class RunShare:
 _Shares = Mapping[str, tuple[float, ...]]  # by order, or by jumbo
 
 
-def wall_clock(moment: datetime) -> datetime:
-    """Give a moment without its time zone, as the mill's clock showed it."""
-    return moment.replace(tzinfo=None)
-
-
 def shares_of(plan: Plan) -> tuple[RunShare, ...]:
     """Share the figures of every run over its sets.
 
@@ -144,8 +139,9 @@ def _sets_of(plan: Plan, run: RunPlan) -> tuple[SetShare, ...]:
 
 
 def _at(plan: Plan, run: RunPlan, row: SetRow) -> datetime:
+    """Its moment as the mill's clock showed it, without a time zone."""
     moment = row.start or run.start or datetime.combine(plan.as_of, time())
-    return wall_clock(moment)
+    return moment.replace(tzinfo=None)
 
 
 def _kg(run: RunPlan, width_mm: float, length_m: float) -> float:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from math import inf
-from types import TracebackType
 from typing import TYPE_CHECKING, TextIO
 
 from trimopt.progress import PLANNED
@@ -32,16 +31,12 @@ class ProgressView:
 
     def __init__(self, *, quiet: bool = False, stream: TextIO | None = None) -> None:
         self._stream = stream if stream is not None else sys.stderr
-        self._shown = not quiet and self._stream.isatty()
+        self.shown = not quiet and self._stream.isatty()
         self._progress: Progress | None = None
         self._tasks: dict[str, TaskID] = {}
 
-    @property
-    def shown(self) -> bool:
-        return self._shown
-
     def __enter__(self) -> ProgressView:
-        if self._shown:
+        if self.shown:
             from rich.console import Console
             from rich.progress import Progress, SpinnerColumn, TextColumn
 
@@ -57,12 +52,7 @@ class ProgressView:
             self._progress.start()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *raised: object) -> None:
         """Take the display away, also when the solving was interrupted."""
         if self._progress is not None:
             self._progress.stop()
@@ -76,7 +66,8 @@ class ProgressView:
         left = text("progress.left", seconds=event.left_s) if event.left_s < inf else ""
         self._show("", f"{event.share:4.0%}  {left if event.run else event.phase}")
         if event.phase == PLANNED:
-            self._hide(event.run)
+            if event.run in self._tasks:
+                self._progress.update(self._tasks[event.run], visible=False)
         elif event.run:
             words = [f"{event.phase:<15}"]
             if event.loss_kg is not None:
@@ -84,10 +75,6 @@ class ProgressView:
             if event.bound_kg is not None:
                 words.append(text("progress.bound", mass=event.bound_kg))
             self._show(event.run, "  ".join(words))
-
-    def _hide(self, run: str) -> None:
-        if self._progress is not None and run in self._tasks:
-            self._progress.update(self._tasks[run], visible=False)
 
     def _show(self, run: str, words: str) -> None:
         assert self._progress is not None

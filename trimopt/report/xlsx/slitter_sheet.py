@@ -95,12 +95,14 @@ def _add_run(book: Workbook, plan: Plan, run: RunPlan, title: str) -> None:
     breaks = []
     for block in map(plan_words.still_to_run, run.blocks):
         for part in _parts(block) if block.sets else ():
-            height = _height(block, part, units)
-            if used and used + height > _PAGE_PT:
+            heights = _heights(block, part, units)
+            if used and used + sum(heights) > _PAGE_PT:
                 breaks.append(row - 1)
                 used = 0.0
-            row = _block(sheet, row, run, block, part)
-            used += height
+            for at, height in enumerate(heights, start=row):
+                sheet.height(at, height)
+            _block(sheet, row, run, block, part)
+            row, used = row + len(heights), used + sum(heights)
     sheet.sheet.set_h_pagebreaks(breaks)
     sheet.sheet.print_area(0, 0, row - 2, CELLS - 1)
 
@@ -115,28 +117,22 @@ def _parts(block: Block) -> list[_BlockPart]:
     ]
 
 
-def _height(block: Block, part: _BlockPart, units: Units) -> float:
+def _heights(block: Block, part: _BlockPart, units: Units) -> list[float]:
+    """Of the rows that a part of a block takes."""
     lines = max(len(plan_words.alike(block)), len(part.rows))
-    levels = _levels(knife_marks(block, units))
-    return _BAND + _FACTS + _NUMBERS + _PICTURE + _KNIVES * levels + _HEAD + _ROW * lines + _GAP
+    knives = [_KNIVES] * _levels(knife_marks(block, units))
+    return [_BAND, _FACTS, _NUMBERS, _PICTURE, *knives, _HEAD, *[_ROW] * lines, _GAP]
 
 
-def _block(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _BlockPart) -> int:
+def _block(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _BlockPart) -> None:
     marks = knife_marks(block, sheet.book.units)
-    levels = _levels(marks)
-    above = (_BAND, _FACTS, _NUMBERS, _PICTURE, *[_KNIVES] * levels, _HEAD)
-    _heights(sheet, row, above)
     _band(sheet, row, run, block, part)
     _facts(sheet, row + 1, run, block)
     _picture(sheet, row + 2, block)
     _knives(sheet, row + 4, marks)
-    reels = strips_alike(run, block)
-    head = row + len(above) - 1
-    _table(sheet, (head, 1), REELS if has_mixed_cores(block) else _REELS, reels)
+    head = row + 4 + _levels(marks)
+    _table(sheet, (head, 1), REELS if has_mixed_cores(block) else _REELS, strips_alike(run, block))
     _table(sheet, (head, 1 + CELLS - int(sum(c.width for c in _SETS))), _SETS, part.rows)
-    lines = max(len(reels), len(part.rows))
-    _heights(sheet, head + 1, [_ROW] * lines + [_GAP])
-    return head + 1 + lines + 1
 
 
 def _band(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _BlockPart) -> None:
@@ -155,14 +151,10 @@ def _band(sheet: SheetWriter, row: int, run: RunPlan, block: Block, part: _Block
 
 
 def _facts(sheet: SheetWriter, row: int, run: RunPlan, block: Block) -> None:
-    units = sheet.book.units
-    change = (
-        plan_words.change_text(block).upper() if block.set_up else plan_words.change_text(block)
-    )
-    moves, trim = (
-        plan_words.moves_text(block),
-        units.bare(run.deckle_of(block) - block.reels_mm, "mm"),
-    )
+    units, moves = sheet.book.units, plan_words.moves_text(block)
+    change = plan_words.change_text(block)
+    change = change.upper() if block.set_up else change
+    trim = units.bare(run.deckle_of(block) - block.reels_mm, "mm")
     facts = (
         (19, plan_words.core_text(block, units).capitalize()),
         (22, text("block.diameter", diameter=plan_words.diameter_text(run, block, units))),
@@ -215,11 +207,6 @@ def _table(
             value = column.value(subject, sheet.book.units)
             sheet.span(row + below, (first, last), value, style, column.kind)
         first = last + 1
-
-
-def _heights(sheet: SheetWriter, row: int, points: Sequence[float]) -> None:
-    for offset, height in enumerate(points):
-        sheet.height(row + offset, height)
 
 
 CELLS = 116
