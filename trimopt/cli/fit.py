@@ -13,8 +13,8 @@ import click
 from trimopt.cli.fit_hold import hold_options, holding_of
 from trimopt.cli.options import (
     BOOK,
-    FILE,
     NEW_FILE,
+    file_option,
     leave_out_faulty_option,
     load_book,
     load_mill,
@@ -71,9 +71,7 @@ def _enquiry_options(function: F) -> F:
 @click.option("--grammage", metavar="GSM", help="Default: likewise.")
 @mill_option
 @plans_option
-@click.option(
-    "--plan", "plan_path", type=FILE, metavar="FILE", help="The plan it joins. Default: the newest."
-)
+@file_option("--plan", "plan_path", words="The plan it joins. Default: the newest.")
 @click.option(
     "--alternatives",
     is_flag=True,
@@ -92,11 +90,11 @@ def _enquiry_options(function: F) -> F:
     metavar="MM",
     help="A width that may be made for stock beside it, for --alternatives; repeatable.",
 )
-@click.option("--list", "list_path", type=FILE, metavar="FILE", help="Enquiries, csv or xlsx.")
-@click.option("--into", type=NEW_FILE, metavar="FILE", help="Where the answered list is written.")
+@file_option("--list", "list_path", words="Enquiries, csv or xlsx.")
+@file_option("--into", kind=NEW_FILE, words="Where the answered list is written.")
 @leave_out_faulty_option
 @hold_options
-@click.option("--page", type=NEW_FILE, metavar="FILE", help="Write the answer as a page too.")
+@file_option("--page", kind=NEW_FILE, words="Write the answer as a page too.")
 @output_options
 def command(
     book: Path | None,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from trimopt.cli.options import FILE, F, load_mill, together
+from trimopt.cli.options import F, file_option, load_mill, together
 from trimopt.cli.output import counted, say, say_fields
 from trimopt.whole_files import require_writable
 
@@ -27,12 +27,10 @@ ledger_option = click.option(
     f"{ENVIRONMENT}, then the mill file's [ledger] url.",
 )
 
-mill_beside_option = click.option(
+mill_beside_option = file_option(
     "--mill",
     "mill_path",
-    type=FILE,
-    metavar="FILE",
-    help="The mill file. Default: mill.toml beside the plan or the ledger named, else in "
+    words="The mill file. Default: mill.toml beside the plan or the ledger named, else in "
     "this folder.",
 )
 

@@ -70,18 +70,19 @@ def _has_plan_sheet(path: Path) -> bool:
 NEW_FILE = LookedAtPath(require_writable)
 BOOK = LookedAtPath(_require_no_plan, exists=True)
 book_argument = click.argument("book", type=BOOK)
-mill_option = click.option(
-    "--mill",
-    "mill_path",
-    type=FILE,
-    metavar="FILE",
-    help="The mill file. Default: mill.toml beside the order book.",
+
+
+def file_option(*names: str, words: str, kind: click.Path = FILE) -> Callable[[F], F]:
+    """An option that takes a file: one that is there, where its kind is none of the above."""
+    return click.option(*names, type=kind, metavar="FILE", help=words)
+
+
+mill_option = file_option(
+    "--mill", "mill_path", words="The mill file. Default: mill.toml beside the order book."
 )
-instructions_option = click.option(
+instructions_option = file_option(
     "--instructions",
-    type=FILE,
-    metavar="FILE",
-    help="Instructions to keep: a csv or xlsx file, or a plan's workbook with its sheet "
+    words="Instructions to keep: a csv or xlsx file, or a plan's workbook with its sheet "
     "Instructions filled in. Default: the book's own sheet Instructions.",
 )
 plans_option = click.option(
@@ -195,24 +196,16 @@ search_options = together(
     ),
 )
 made_from_options = together(
-    click.option(
-        "--book",
-        type=BOOK,
-        metavar="FILE",
-        help="The order book. Default: the file that the plan names.",
+    file_option(
+        "--book", kind=BOOK, words="The order book. Default: the file that the plan names."
     ),
-    click.option(
-        "--mill",
-        "mill_path",
-        type=FILE,
-        metavar="FILE",
-        help="The mill file. Default: the file that the plan names.",
+    file_option(
+        "--mill", "mill_path", words="The mill file. Default: the file that the plan names."
     ),
-    click.option(
+    file_option(
         "--instructions",
-        type=FILE,
-        metavar="FILE",
-        help="The file of instructions. Default: the file that the plan names, where it names one.",
+        words="The file of instructions. Default: the file that the plan names, where it names "
+        "one.",
     ),
 )
 

@@ -70,11 +70,10 @@ _WRITING_S, _MAX_WRITING = 0.01, 0.1
 )
 @options.leave_out_faulty_option
 @options.search_options
-@click.option(
+@options.file_option(
     "--crew",
-    type=options.NEW_FILE,
-    metavar="FILE",
-    help="Also write a workbook (xlsx) with the crew's pages alone.",
+    kind=options.NEW_FILE,
+    words="Also write a workbook (xlsx) with the crew's pages alone.",
 )
 @ledger_options.ledger_option
 @click.option(

@@ -54,9 +54,7 @@ class _Hour(options.Moment):
     help="Sets that were run: 1-23, or 1-5,8. With several runs, name the run: 'RUN: 1-23', "
     "or 'RUN: all'. Repeatable.",
 )
-@click.option(
-    "--as-run", type=options.FILE, metavar="FILE", help="The sheet As run as the crew filled it in."
-)
+@options.file_option("--as-run", words="The sheet As run as the crew filled it in.")
 @click.option(
     "--recorded", is_flag=True, help="Take the sets that are recorded of the plan in the ledger."
 )

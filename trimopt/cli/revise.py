@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING
 import click
 
 from trimopt.cli import ledger_options
-from trimopt.cli.options import FILE, made_from, made_from_options, output_options, plans_option
+from trimopt.cli.options import (
+    FILE,
+    file_option,
+    made_from,
+    made_from_options,
+    output_options,
+    plans_option,
+)
 from trimopt.cli.output import say
 
 if TYPE_CHECKING:
@@ -17,12 +24,10 @@ if TYPE_CHECKING:
 
 @click.command("revise")
 @click.argument("edited", type=FILE)
-@click.option(
+@file_option(
     "--plan",
     "issued",
-    type=FILE,
-    metavar="FILE",
-    help="For an edited JSON file: the plan as issued. Default: the file with its number.",
+    words="For an edited JSON file: the plan as issued. Default: the file with its number.",
 )
 @made_from_options
 @click.option("--issue", is_flag=True, help="Write it as the next plan, where everything holds.")

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from trimopt.cli import ledger_options
-from trimopt.cli.options import DAY, NEW_FILE, Figure, output_options
+from trimopt.cli.options import DAY, NEW_FILE, Figure, file_option, output_options
 from trimopt.cli.output import say, say_json
 from trimopt.whole_files import write_whole
 
@@ -53,11 +53,10 @@ def _hours(ctx: click.Context, param: click.Parameter, value: str) -> tuple[int,
     metavar="HOURS",
     help="When shifts begin.",
 )
-@click.option(
+@file_option(
     "--out",
-    type=NEW_FILE,
-    metavar="FILE",
-    help="Write a workbook with charts and the raw rows, such as trend.xlsx.",
+    kind=NEW_FILE,
+    words="Write a workbook with charts and the raw rows, such as trend.xlsx.",
 )
 @output_options
 def command(
