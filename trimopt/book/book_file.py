@@ -164,7 +164,10 @@ def _read_tables(
         for name, found in tables.by_kind.items()
         if name != INSTRUCTIONS.name
     }
-    _note_unlike_forms(tuple(lines.values()))
+    # Figures and dates that are written in two ways are a fault of the rows with the rarer one.
+    owner = {id(reader): rows for rows in lines.values() for reader in rows.readers}
+    for reader, fault in unlike_forms([one for rows in lines.values() for one in rows.readers]):
+        owner[id(reader)].spoil(reader.row, fault)
     orders = lines[ORDERS.name].table
     if not lines[ORDERS.name].readers:
         left_out = [fault.wrong for fault in lines[ORDERS.name].warnings]
@@ -212,13 +215,6 @@ def _without_unsure(
         ),
         faulty=jumbos.faulty.union(unsure),
     )
-
-
-def _note_unlike_forms(tables: Sequence[Lines]) -> None:
-    """Figures and dates that are written in two ways are a fault of the rows with the rarer one."""
-    owner = {id(reader): rows for rows in tables for reader in rows.readers}
-    for reader, fault in unlike_forms([reader for rows in tables for reader in rows.readers]):
-        owner[id(reader)].spoil(reader.row, fault)
 
 
 def _read_table(rows: Lines, lines: Sequence[TableLine[_Item]], noun: str) -> _ReadTable[_Item]:

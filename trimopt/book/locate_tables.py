@@ -178,16 +178,20 @@ def _found(
         candidate.sheet.fault(wrong, right, row=candidate.row, column=text)
         for text in found.headings.unknown
     )
-    warnings.extend(_odd_sheet(candidate, found.headings))
+    rows = [row for row in candidate.sheet.hidden_rows if row > candidate.row]
+    columns = {heading.index: heading.text for heading in found.headings.known.values()}
+    warnings.extend(candidate.sheet.out_of_sight(rows, columns))
     return found
 
 
 def _table_at(tops: _Tops, kind: TableKind, candidate: _Candidate, words: Vocabulary) -> FoundTable:
     """The table under a row of headings, units that stand below them taken into them."""
     last_row, cells = candidate.row, candidate.cells
-    below = _row_below(tops, candidate)
-    if below is not None and (joined := words.with_units(cells, below[1])) is not None:
-        last_row, cells = below[0], joined
+    rows = next(rows for sheet, rows in tops if sheet is candidate.sheet)
+    filled = (one for one in rows if one[0] > last_row and any(c is not None for c in one[1]))
+    row, below = next(filled, (last_row, ()))
+    if (joined := words.with_units(cells, below)) is not None:
+        last_row, cells = row, joined
     return FoundTable(
         kind=kind,
         sheet=candidate.sheet,
@@ -197,13 +201,6 @@ def _table_at(tops: _Tops, kind: TableKind, candidate: _Candidate, words: Vocabu
         headings=words.match(cells),
         vocabulary=words,
     )
-
-
-def _row_below(tops: _Tops, candidate: _Candidate) -> tuple[int, Cells] | None:
-    """The first row under the headings that is not blank."""
-    rows = next(rows for sheet, rows in tops if sheet is candidate.sheet)
-    below = (pair for pair in rows if pair[0] > candidate.row)
-    return next((pair for pair in below if any(cell is not None for cell in pair[1])), None)
 
 
 def _candidates(tops: _Tops, kind: TableKind, words: Vocabulary) -> list[_Candidate]:
@@ -287,14 +284,6 @@ def _refuse_faulty(
     )
     if faults:
         raise OrderBookError(source, tuple(faults))
-
-
-def _odd_sheet(candidate: _Candidate, headings: Headings) -> list[Fault]:
-    """Hidden sheet, rows and columns: read all the same, and said."""
-    sheet = candidate.sheet
-    rows = [row for row in sheet.hidden_rows if row > candidate.row]
-    columns = {heading.index: heading.text for heading in headings.known.values()}
-    return sheet.out_of_sight(rows, columns)
 
 
 def _no_headings(tops: _Tops, kind: TableKind, mill: Mill, source: str) -> OrderBookError:

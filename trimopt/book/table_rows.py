@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from os import PathLike
 from pathlib import Path
@@ -111,9 +110,8 @@ class Lines:
         self.asked: frozenset[int] = frozenset()  # rows with blanks that one question is about
         self._columns = frozenset(one.index for one in found.headings.known.values())
         lines = among.lines
-        if found.sheet.text_file:
-            for row, cells in lines:
-                self._refuse_extra(row, cells)
+        for row, cells in lines if found.sheet.text_file else ():
+            self._refuse_extra(row, cells)
         if found.kind.fills_down:
             lines, headings = split_sizes(lines, self.table.headings, settings.size_order)
             self.table = replace(self.table, headings=headings)
@@ -124,20 +122,16 @@ class Lines:
             self.asked = filled.spoilt
             self.spoilt.update(dict.fromkeys(filled.spoilt, "blank cells that are asked about"))
         self._merged()
-        self._struck_out([row for row, _ in lines])
+        for row in {row for row, _ in lines} & set(found.sheet.struck_rows):
+            wrong = "struck out: is the order cancelled?"
+            right = "delete the row, or take the line off"
+            self.spoil(row, self.table.fault(row, wrong, right))
         self.readers = tuple(RowReader(self.table, row, cells) for row, cells in lines)
 
     def spoil(self, row: int, fault: Fault) -> None:
         """Keep a fault of the sheet, for which a row is not to be trusted."""
         self.spoilt[row] = fault.wrong
         self.faults.append(fault)
-
-    def _struck_out(self, rows: Sequence[int]) -> None:
-        """A line through a cell may mean that the order is cancelled."""
-        for row in set(rows) & set(self._found.sheet.struck_rows):
-            wrong = "struck out: is the order cancelled?"
-            right = "delete the row, or take the line off"
-            self.spoil(row, self.table.fault(row, wrong, right))
 
     def _refuse_extra(self, row: int, cells: Cells) -> None:
         """A row of a text file with more cells than there are headings was split wrongly."""

@@ -129,18 +129,14 @@ def _check_pin(case: CheckContext, instruction: Instruction) -> None:
             wanted += other.number or 0
     found = 0
     for block in case.run.blocks:
-        if _held(block) != reels or not _on_core(block, instruction):
-            continue
-        found += sum(instruction.length_m in (None, row.length_m) for row in block.sets)
+        core_mm = block.core_mm if instruction.core_mm is None else instruction.core_mm
+        if _held(block) == reels and same_core(core_mm, block.core_mm):
+            found += sum(instruction.length_m in (None, row.length_m) for row in block.sets)
     if found < wanted or not instruction.number:
         length = "any length" if instruction.length_m is None else f"{instruction.length_m} m"
         case.notes.add(
             instruction.name, f"kept: sets of the pinned pattern, {length}", wanted, found
         )
-
-
-def _on_core(block: Block, instruction: Instruction) -> bool:
-    return instruction.core_mm is None or same_core(instruction.core_mm, block.core_mm)
 
 
 def _held(block: Block) -> Counter[tuple[str, Fraction]]:

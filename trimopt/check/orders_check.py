@@ -174,7 +174,9 @@ def _check_state(case: CheckContext, line: OrderLine, need: Need, total: MadeOrd
     """The states are those that hold, the most pressing first; met only where no other does."""
     order = case.orders[line.number]
     amounts = _amount_states(case, order, need, total)
-    late = {OrderState.LATE} if not amounts & LACKING and _late(order, total) else set()
+    late = []
+    if order.due is not None and total.finished is not None and not amounts & LACKING:
+        late = [OrderState.LATE] * (minutes_between(order.due, total.finished) > 0)
     right = [most_pressing_first({amount, *late}) for amount in OrderState if amount in amounts]
     if line.states not in right:
         found = " or ".join(", ".join(states) for states in right)
@@ -233,12 +235,6 @@ def _gain_of(case: CheckContext, order: Order, total: MadeOrder) -> int:
     if order.unit is Unit.KG:
         return math.floor(total.reel_kg * 1_000_000 / (exact(order.grammage_gsm) * case.unit_mm))
     return total.metres if order.unit is Unit.METRES else total.reels
-
-
-def _late(order: Order, total: MadeOrder) -> bool:
-    if order.due is None or total.finished is None:
-        return False
-    return minutes_between(order.due, total.finished) > 0
 
 
 def _count_inside(case: CheckContext, order: Order, need: Need) -> bool | None:

@@ -81,26 +81,22 @@ def check_shift(plan: Plan, notes: Findings) -> None:
                 notes.add(run.name, f"starts after {before[0]}", begins, before[1])
             before = f"{run.name} is finished", run.finish
     for run in plan.runs:
-        if until is None:
-            _check_endless(run, notes)
-        else:
-            _check_end(run, until, notes)
+        _check_end(run, until, notes)
 
 
-def _check_end(run: RunPlan, until: datetime, notes: Findings) -> None:
+def _check_end(run: RunPlan, until: datetime | None, notes: Findings) -> None:
+    if until is None:
+        for line in run.orders:
+            if line.state is OrderState.CARRIED_OVER:
+                where = f"{run.name}, order {line.number}"
+                notes.add(where, "state", line.state, "the plan has no end of shift")
+        return
     if run.blocks and run.start is None:
         notes.add(run.name, "has a timetable, for the shift ends", "none", until)
     for row in run.sets:
         if row.finish is not None and not minutes_between(row.finish, until) >= 0:
             where = f"{run.name}, set {row.number}"
             notes.add(where, "finished before the shift ends", row.finish, until)
-
-
-def _check_endless(run: RunPlan, notes: Findings) -> None:
-    for line in run.orders:
-        if line.state is OrderState.CARRIED_OVER:
-            where = f"{run.name}, order {line.number}"
-            notes.add(where, "state", line.state, "the plan has no end of shift")
 
 
 def held_beside(book: Book, plan: Plan) -> Book:

@@ -205,7 +205,9 @@ def when_joining(
     again = _minutes(jumbos.mill.winder, metres, sets, len(placement.sets), max(jumbos.usable_m))
     own = [day for day in days if paper_key(day) == paper_key(planned)]
     after = max(run.finish for run in plan.runs if run.finish is not None)
-    waits_min = _carried_over_min(planned)
+    # What the run leaves over is wound first, at its own kilograms a minute.
+    made_kg, lacking_kg = planned.balance.delivered_kg, sum(o.lacking_kg for o in planned.orders)
+    waits_min = planned.minutes * lacking_kg / made_kg if made_kg else 0.0
     # As issued the run winds some of these sets already; remade later, all of them are wound.
     takes = _Minutes(
         min_min=waits_min + min(more.min_min, again.min_min),
@@ -383,13 +385,6 @@ def _gives_way(plan: Plan, more: _Minutes) -> tuple[str, ...]:
         if line.finished is not None and line.finished + timedelta(minutes=more.max_min) > until
     ]
     return order_names(sorted(lines, key=lambda line: line.finished or until, reverse=True))
-
-
-def _carried_over_min(planned: RunPlan) -> float:
-    """Minutes for what the run leaves over, at its own kilograms a minute."""
-    lacking_kg = sum(line.lacking_kg for line in planned.orders)
-    made_kg = planned.balance.delivered_kg
-    return planned.minutes * lacking_kg / made_kg if made_kg else 0.0
 
 
 def _more(jumbos: RunJumbos, placement: Placement) -> _Minutes:

@@ -25,7 +25,7 @@ from trimopt.ledger.ledger_tables import PARTS
 from trimopt.ledger.match_rows import Entry, PlanSet, length_m, sets_of
 from trimopt.ledger.set_shares import RunShare, SetShare
 from trimopt.paper import mass_kg
-from trimopt.plan.model import JumboUse, Plan
+from trimopt.plan.model import Plan
 
 _Key = tuple[int, int]
 _Jumbo = tuple[int, str]
@@ -61,10 +61,21 @@ def reckon(plan: Plan, shares: Sequence[RunShare], entries: Iterable[Entry]) -> 
     by_key = {(entry.place, entry.number): entry for entry in entries}
     ends_m = _ends_m(plan, sets, by_key)
     changed = _first_of_blocks(sets, by_key)
-    return tuple(
-        _set_run(entry, sets[key], planned[key], ends_m.get(key), first=key in changed)
-        for key, entry in by_key.items()
-    )
+    runs = []
+    for key, entry in by_key.items():
+        each, metres, parts_kg = sets[key], length_m(entry, sets[key]), dict.fromkeys(PARTS, 0.0)
+        if metres > 0:
+            parts_kg = _parts(entry, each, planned[key], ends_m.get(key), metres)
+        run = SetRun(
+            place=entry.place,
+            number=entry.number,
+            length_m=metres,
+            set_ups=int(key in changed and each.block.set_up and each.block.number > 1),
+            knife_moves=each.block.knife_moves if key in changed else 0,
+            parts_kg=parts_kg,
+        )
+        runs.append(run)
+    return tuple(runs)
 
 
 def _first_of_blocks(
@@ -103,41 +114,14 @@ def _ends_m(
         use = next(j for j in plan.runs[jumbo[0] - 1].jumbos if j.name == jumbo[1])
         metres = {key: length_m(entries[key], sets[key]) for key in keys}
         wound = sum(metres.values())
-        butt_m, lost_m = _left_m(
-            use, measured.get(jumbo, float(use.length_m)) - wound - use.defect_m
-        )
+        rest_m = max(0.0, measured.get(jumbo, float(use.length_m)) - wound - use.defect_m)
+        lost_m = min(float(use.loss_start_m + use.loss_end_m), rest_m)
+        # A remainder that goes forward is not used.
+        butt_m = 0.0 if use.carried_forward_m > 0 else rest_m - lost_m
         for key in keys:
             share = metres[key] / wound
             ends[key] = (butt_m * share, lost_m * share)
     return ends
-
-
-def _left_m(use: JumboUse, rest_m: float) -> tuple[float, float]:
-    """What is left of a jumbo as butt, and as start and end loss, m."""
-    lost_m = min(float(use.loss_start_m + use.loss_end_m), max(0.0, rest_m))
-    if use.carried_forward_m > 0:
-        return 0.0, lost_m  # the remainder goes forward: it is not used
-    return max(0.0, rest_m) - lost_m, lost_m
-
-
-def _set_run(
-    entry: Entry,
-    each: PlanSet,
-    planned: SetShare,
-    ends_m: tuple[float, float] | None,
-    *,
-    first: bool,
-) -> SetRun:
-    metres = length_m(entry, each)
-    nothing = dict.fromkeys(PARTS, 0.0)
-    return SetRun(
-        place=entry.place,
-        number=entry.number,
-        length_m=metres,
-        set_ups=int(first and each.block.set_up and each.block.number > 1),
-        knife_moves=each.block.knife_moves if first else 0,
-        parts_kg=_parts(entry, each, planned, ends_m, metres) if metres > 0 else nothing,
-    )
 
 
 def _jumbo_width_mm(entry: Entry, each: PlanSet) -> float:

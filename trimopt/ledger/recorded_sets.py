@@ -6,7 +6,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 from sqlalchemy import URL, Connection, RowMapping, Table, delete, select
 
@@ -100,7 +99,8 @@ def record(
         entries, faults = match(issued, filled.rows)
         faults = (*filled.faults, *faults)
         if faults:
-            raise FilledSheetError(str(actuals), tuple(_in_order(faults)))
+            in_order = sorted(faults, key=lambda fault: fault.row or 0)
+            raise FilledSheetError(str(actuals), tuple(in_order))
         if not entries:
             raise LedgerError(
                 f'{actuals}: no set has yes or no under "Done", or anything measured; nothing was '
@@ -168,10 +168,6 @@ def record_in(
     reckoned = reckon(sheet.plan, shares_of(sheet.plan), together.values())
     _write(connection, sheet, known, together, reckoned)
     return _answer(connection, sheet, before=before, together=together, kept=kept)
-
-
-def _in_order(faults: Sequence[Any]) -> list[Any]:
-    return sorted(faults, key=lambda fault: fault.row or 0)
 
 
 def _find(connection: Connection, number: str) -> tuple[int, Plan]:

@@ -39,7 +39,7 @@ _SUMMED = (
     "set_ups", "knife_moves", "minutes", "minutes_stopped",
 )  # fmt: skip
 _COUNTS = frozenset({"sets", "set_ups", "knife_moves"})
-_SIDES = (("planned", "Planned"), ("planned_of_run", "Planned of run"), ("run", "Run"))
+_SIDES = ("Planned", "Planned of run", "Run")
 
 _Set = Selected[Any]
 _Sums = NDArray[np.float64]  # shape (sides, names of _SUMMED); of many sets with a first axis
@@ -97,7 +97,7 @@ def trend(
         against_planned=_against(sets, whole.planned),
         against_run=_against(ran, whole.planned_of_run, whole.run),
         measured=_measured(ran),
-        row_headings=_row_headings(),
+        row_headings=_ROW_HEADINGS,
         rows=_rows(sets, sums, labels),
     )
 
@@ -291,28 +291,18 @@ def _against(sets: Sequence[_Set], planned: Figures, run: Figures | None = None)
 
 
 def _measured(ran: Sequence[_Set]) -> MeasuredSets:
-    def both_edges(each: _Set) -> bool:
-        return each.run_edge_front_mm is not None and each.run_edge_back_mm is not None
-
+    edges = [(each.run_edge_front_mm, each.run_edge_back_mm) for each in ran]
+    wide = [each.run_jumbo_width_mm is not None for each in ran]
     return MeasuredSets(
         sets=len(ran),
         length=sum(each.run_length_wound_m is not None for each in ran),
-        width=sum(each.run_jumbo_width_mm is not None or both_edges(each) for each in ran),
+        width=sum(known or None not in both for known, both in zip(wide, edges, strict=True)),
         jumbo_length=sum(each.run_jumbo_length_m is not None for each in ran),
     )
 
 
 _KEYS = ("mill_name", "winder", "plan", "run_name", "grade", "gsm")
-_KEY_HEADINGS = ("Mill", "Winder", "Plan", "Run", "Grade", "Grammage g/m²", "Replaced")
 _TIMES = ("year", "month", "week", "day", "shift")
-
-
-def _row_headings() -> tuple[str, ...]:
-    return (
-        *(name.capitalize() for name in _TIMES),
-        *_KEY_HEADINGS,
-        *(f"{words} {_heading(name)}" for _, words in _SIDES for name in _SUMMED),
-    )
 
 
 def _rows(sets: Sequence[_Set], sums: _Sums, labels: dict[str, list[str]]) -> list[Row]:
@@ -343,3 +333,10 @@ def _heading(name: str) -> str:
     if unit in units:
         return f"{stem.replace('_', ' ')} {units[unit]}"
     return name.replace("_", " ").replace("set ups", "set-ups")
+
+
+_ROW_HEADINGS = (
+    *(name.capitalize() for name in _TIMES),
+    *("Mill", "Winder", "Plan", "Run", "Grade", "Grammage g/m²", "Replaced"),
+    *(f"{words} {_heading(name)}" for words in _SIDES for name in _SUMMED),
+)

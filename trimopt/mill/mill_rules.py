@@ -144,20 +144,14 @@ def _cores(winder: Section, cores: tuple[Section, ...]) -> Iterator[Fault]:
             yield core.fault("inside_mm", "stands there twice", "give each core once")
         seen.append(inside)
         if wall is not None and smallest is not None and inside + 2 * wall >= smallest:
-            outside = inside + 2 * wall
+            outside, room = inside + 2 * wall, (smallest - inside) / 2
+            thinner = f"write a wall_mm below {plain(room)}" if room > 0 else "give a smaller core"
             yield core.fault(
                 "inside_mm",
                 f"and two walls make a core of {plain(outside)} mm outside, wider than the "
                 f"smallest reel ({plain(smallest)} mm)",
-                f"{_thinner(inside, smallest)}raise [[winder]] min_reel_diameter_mm above "
-                f"{plain(outside)}",
+                f"{thinner}, or raise [[winder]] min_reel_diameter_mm above {plain(outside)}",
             )
-
-
-def _thinner(inside: Fraction, smallest: Fraction) -> str:
-    """The walls that would do, where any would."""
-    room = (smallest - inside) / 2
-    return f"write a wall_mm below {plain(room)}, or " if room > 0 else "give a smaller core, or "
 
 
 def _knives_at(winder: Section, jumbo_section: Section) -> Iterator[Fault]:

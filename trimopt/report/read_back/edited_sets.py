@@ -37,26 +37,7 @@ class WrittenSet:
         return self.issued.number
 
 
-def apply_sets(
-    run: RunPlan, written: Sequence[WrittenSet], units: Units
-) -> tuple[RunPlan, tuple[str, ...]]:
-    """Give the run with its sets as written, in that order, and the changes in words.
-
-    Parameters
-    ----------
-    written : sequence of WrittenSet
-        Its sets in the order in which they are to run.
-
-    Returns
-    -------
-    RunPlan
-        The run itself where nothing was changed.
-    """
-    changes = _changes(run, written, units)
-    return (replace(run, blocks=_blocks(written)) if changes else run), tuple(changes)
-
-
-def _blocks(written: Sequence[WrittenSet]) -> tuple[Block, ...]:
+def blocks_of(written: Sequence[WrittenSet]) -> tuple[Block, ...]:
     """Sets of one layout that follow each other in one block, as far as they were in one."""
     blocks: list[Block] = []
     for each in written:
@@ -67,8 +48,14 @@ def _blocks(written: Sequence[WrittenSet]) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _changes(run: RunPlan, written: Sequence[WrittenSet], units: Units) -> list[str]:
-    """Say what was changed: set by set, then which sets are missing, then their order."""
+def changes_of(run: RunPlan, written: Sequence[WrittenSet], units: Units) -> list[str]:
+    """Say what was changed: set by set, then which sets are missing, then their order.
+
+    Parameters
+    ----------
+    written : sequence of WrittenSet
+        The run's sets in the order in which they are to run.
+    """
     said: list[str] = []
     seen: Counter[int] = Counter()
     for each in written:

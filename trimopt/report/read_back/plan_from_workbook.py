@@ -24,7 +24,7 @@ from trimopt.errors import Fault, OrderBookError, ReportError, TrimoptError
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.plan.revision import EditedPlan
-from trimopt.report.read_back.edited_sets import apply_sets
+from trimopt.report.read_back.edited_sets import blocks_of, changes_of
 from trimopt.report.read_back.set_rows import Grid, read_rows, squared
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx.sets_sheet import CARRIED, MARK, TITLE, row_marks
@@ -65,8 +65,8 @@ def read_back(path: Path) -> EditedPlan:
     changes: list[str] = []
     units = Units(issued.written)
     for run in issued.runs:
-        edited, said = apply_sets(run, written[run.name], units)
-        runs.append(edited)
+        said = changes_of(run, written[run.name], units)
+        runs.append(replace(run, blocks=blocks_of(written[run.name])) if said else run)
         changes += said
     plan = replace(issued, runs=tuple(runs), approved_by=_approved(grids, names))
     return EditedPlan(issued=issued, plan=plan, changes=tuple(changes))

@@ -103,11 +103,10 @@ def _filled_rows(
     """The rows below the headings in which anything stands; `names` as the plan has them."""
     filled = []
     for row, values in enumerate(grid[headings:], start=headings + 1):
-        cells = {column: _clean(values[at]) for column, at in columns.items()}
-        cells = {
-            column: names.get(value, value) if isinstance(value, str) else value
-            for column, value in cells.items()
-        }
+        cells = {column: values[at] for column, at in columns.items()}
+        for column, value in cells.items():
+            if isinstance(value, str):
+                cells[column] = names.get(value.strip(), value.strip()) or None
         if any(value is not None for value in cells.values()):
             filled.append(_SheetRow(page, row, cells))
     return filled
@@ -145,12 +144,6 @@ def _find_columns(grid: Sequence[Sequence[object]], page: _Page) -> tuple[int, d
             wrong = "is missing among the headings"
             page.fault(row, column, None, wrong, "write it back in this row")
     return row, columns
-
-
-def _clean(value: object) -> object:
-    if isinstance(value, str):
-        return value.strip() or None
-    return value
 
 
 @dataclass(frozen=True, slots=True)

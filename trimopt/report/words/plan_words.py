@@ -105,11 +105,14 @@ def source_of(run: RunPlan, jumbo: JumboUse) -> str:
 
 def warnings_of(run: RunPlan, block: Block, units: Units) -> list[str]:
     """Say what the crew must know of a block's jumbos: another width, defects, what is cut out."""
-    said = [web_text(run, block, units)]
+    said, web_mm = [], run.web_mm(block)
+    if web_mm != run.jumbo_width_mm:
+        name = "block.narrow" if web_mm < run.jumbo_width_mm else "block.wide"
+        said.append(text(name, width=units.said(web_mm, "mm")))
     jumbos = {jumbo.name: jumbo for jumbo in run.jumbos}
     parts = [(row, part) for row in block.sets for part in row.stretches]
     if not any(jumbos[part.jumbo].defects for _, part in parts if part.jumbo in jumbos):
-        return [each for each in said if each]
+        return said
     for name in ("spoiled", "seconds"):
         numbers = sorted({n for row, _ in parts if not row.done for n in getattr(row, name)})
         if numbers:
@@ -130,7 +133,7 @@ def warnings_of(run: RunPlan, block: Block, units: Units) -> list[str]:
                     at=units.said(joined.get(part, 0), "m"),
                 )
             )
-    return [each for each in said if each]
+    return said
 
 
 def _reached_m(run: RunPlan) -> dict[Stretch, int]:
@@ -177,15 +180,6 @@ def defects_text(jumbo: JumboUse, units: Units) -> str:
             words.append(units.span((each.from_mm, each.to_mm), "mm"))
         said.append(", ".join(words))
     return "; ".join(said)
-
-
-def web_text(run: RunPlan, block: Block, units: Units) -> str:
-    """Say how wide the jumbos of a block are, where they are not of the run's width."""
-    width_mm = run.web_mm(block)
-    if width_mm == run.jumbo_width_mm:
-        return ""
-    name = "block.narrow" if width_mm < run.jumbo_width_mm else "block.wide"
-    return text(name, width=units.said(width_mm, "mm"))
 
 
 def unused_texts(plan: Plan, units: Units) -> list[str]:

@@ -26,16 +26,12 @@ COLUMNS = tuple(
 """One row a set; what is given is filled in, the rest is the crew's."""
 
 
-def _columns_of(plan: Plan) -> list[tuple[AsRunColumn, TableColumn]]:
-    joined = any(len(each.stretches) > 1 for run in plan.runs for each in run.sets)
-    both = zip(AS_RUN_COLUMNS, COLUMNS, strict=True)
-    return [(column, shown) for column, shown in both if joined or column.heading != JOIN_AT]
-
-
 def add_as_run(book: Workbook, plan: Plan) -> None:
     """Add the sheet to be filled in, with a row for every set of the plan that is to run."""
     sheet = add_sheet(book, plan, TITLE, wide=True)
-    columns = _columns_of(plan)
+    joined = any(len(each.stretches) > 1 for run in plan.runs for each in run.sets)
+    both = zip(AS_RUN_COLUMNS, COLUMNS, strict=True)
+    columns = [(one, cell) for one, cell in both if joined or one.heading != JOIN_AT]
     shown = [each for _, each in columns]
     sheet.columns(shown)
     last = len(columns)

@@ -15,7 +15,9 @@ def add_sheet(
 ) -> SheetWriter:
     """Add a sheet that prints on A4; `heading` stands for its title in print."""
     sheet = book.add(title)
-    shown = text("plan.sheet_title", title=heading or title, run=run or _run_words(plan))
+    names = ", ".join(each.name for each in plan.runs)
+    run = run or (names if len(names) <= 40 else text("plan.runs", count=len(plan.runs)))
+    shown = text("plan.sheet_title", title=heading or title, run=run)
     foot = header_text(text("plan.caution"), 10_000)
     sheet.paper(
         wide=wide,
@@ -28,9 +30,3 @@ def add_sheet(
         foot_pt=7 if wide else 6,
     )
     return sheet
-
-
-def _run_words(plan: Plan) -> str:
-    """Name the runs of a plan: all of them, or how many where they are many."""
-    names = ", ".join(run.name for run in plan.runs)
-    return names if len(names) <= 40 else text("plan.runs", count=len(plan.runs))

@@ -186,11 +186,6 @@ class SheetWriter:
             self._widths[column] = width
             self.sheet.set_column_pixels(column, column, round(width * _DIGIT))
 
-    def _widened(self, figures: Sequence[str]) -> None:
-        """Widen the first columns where the longest figure of one would print as ###."""
-        least = dict(enumerate(_room(figure) for figure in figures))
-        self.widths(max(width, least.get(at, 0)) for at, width in sorted(self._widths.items()))
-
     def columns(self, columns: Sequence[TableColumn]) -> None:
         """Set the widths of a table's columns: inches with their fractions take more."""
         wider = ("mm",) if self.book.units.fractions else ()
@@ -233,7 +228,9 @@ class SheetWriter:
                 if isinstance(value, str) and words:
                     lines = max(lines, text_lines(value, column.width, bold=strongly))
             self.height(row, _PADDING_PT + _LINE_PT * lines)
-        self._widened(figures)
+        # Wider where the longest figure of a column would print as ###.
+        least = dict(enumerate(map(_room, figures)))
+        self.widths(max(width, least.get(at, 0)) for at, width in sorted(self._widths.items()))
         return row + 1
 
     def listing(
