@@ -12,7 +12,7 @@ from openpyxl import Workbook
 
 from tests.book.books import REEL, example_mill, write_xlsx
 from trimopt.book import read_book
-from trimopt.book.xlsx_container import MAX_UNPACKED_MB
+from trimopt.book.xlsx_file import MAX_UNPACKED_MB
 from trimopt.errors import LedgerError, OrderBookError, ReportError
 from trimopt.ledger.as_run_file import read_filled
 from trimopt.report.read_back.plan_from_workbook import read_back

@@ -18,7 +18,7 @@ from tests.cli.conftest import copied
 from tests.fit.planned_once import looked_into_by_work
 from trimopt.cli import COMMANDS, main, trimopt
 from trimopt.guide import CHAPTERS, chapter_text
-from trimopt.report.xlsx.as_run_sheet import HEADING_ROW
+from trimopt.report.xlsx.form_sheets import AS_RUN_HEADING_ROW as HEADING_ROW
 
 ROOT = Path(__file__).parents[2]
 BLOCK = re.compile(r"^```(sh|python|csv|toml) ?(\S*)\n(.*?)^```$", re.DOTALL | re.MULTILINE)

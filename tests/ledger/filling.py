@@ -13,7 +13,7 @@ from trimopt.ledger.kept_plans import keep_in
 from trimopt.ledger.ledger_file import writing
 from trimopt.ledger.recorded_sets import MatchedSheet, record_in
 from trimopt.plan.model import Plan
-from trimopt.report.xlsx.as_run_sheet import COLUMNS
+from trimopt.report.xlsx.form_sheets import COLUMNS
 
 
 def load(url: URL, history: Iterable[Shift]) -> int:

@@ -17,7 +17,7 @@ from tests.ledger.plans import small_plan
 from trimopt.errors import LedgerError
 from trimopt.ledger.as_run_file import AS_RUN_COLUMNS, TITLE, FilledRow, read_filled
 from trimopt.report.words.units import METRIC
-from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW, add_as_run
+from trimopt.report.xlsx.form_sheets import AS_RUN_HEADING_ROW as HEADING_ROW, COLUMNS, add_as_run
 from trimopt.report.xlsx.workbook_writer import Workbook
 
 

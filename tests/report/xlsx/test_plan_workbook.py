@@ -29,8 +29,8 @@ from trimopt.report.plan_tables import CHANGES
 from trimopt.report.words.texts import VARIABLE
 from trimopt.report.words.units import METRIC
 from trimopt.report.xlsx import workbook_writer as writer
-from trimopt.report.xlsx.as_run_sheet import COLUMNS, HEADING_ROW
 from trimopt.report.xlsx.balance_sheets import add_trade_off
+from trimopt.report.xlsx.form_sheets import AS_RUN_HEADING_ROW as HEADING_ROW, COLUMNS
 from trimopt.report.xlsx.plan_workbook import crew_workbook, plan_workbook
 from trimopt.text import for_workbook
 from trimopt.whole_files import write_whole

@@ -18,8 +18,7 @@ from openpyxl import load_workbook
 from openpyxl.utils import coordinate_to_tuple
 
 from trimopt.book.raw_tables import RawSheet
-from trimopt.book.xlsx_container import damage_named, sound_bytes
-from trimopt.book.xlsx_file import open_workbook
+from trimopt.book.xlsx_file import damage_named, open_workbook, sound_bytes
 from trimopt.errors import Fault, OrderBookError, ReportError, TrimoptError
 from trimopt.plan.codec import from_json
 from trimopt.plan.model import Plan, RunPlan

@@ -11,7 +11,7 @@ from itertools import pairwise
 from trimopt.book.model import Stretch
 from trimopt.book.raw_tables import RawSheet, spans, unreadable
 from trimopt.book.written_figures import NoValue, as_text, read_figure
-from trimopt.book.xlsx_container import MAX_CELLS
+from trimopt.book.xlsx_file import MAX_CELLS
 from trimopt.errors import Fault
 from trimopt.paper.typed import CellFaultError
 from trimopt.plan.model import Block, Plan, Position, RunPlan, SetRow

@@ -14,9 +14,8 @@ from trimopt.report.table_columns import RUN_WIDTH, TableColumn
 from trimopt.report.words.plan_words import mass_on, settings_text
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
-from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.styles import INK
-from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, add_sheet
 
 
 def add_balance(book: Workbook, plan: Plan) -> None:

@@ -17,9 +17,8 @@ from xlsxwriter.utility import quote_sheetname, xl_range_abs
 from trimopt.report.table_columns import TableColumn
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
-from trimopt.report.xlsx.plan_sheet import add_sheet
 from trimopt.report.xlsx.styles import FRACTION, INK, RULE
-from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, add_sheet
 
 if TYPE_CHECKING:
     from trimopt.mill.model import Mill

@@ -38,8 +38,7 @@ from trimopt.report.words.plan_words import (
 from trimopt.report.words.replan_words import all_change_lines, figure_rows
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
-from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, add_sheet
 
 
 def add_changes(book: Workbook, plan: Plan, difference: PlanDifference) -> None:

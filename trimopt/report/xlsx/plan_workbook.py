@@ -12,9 +12,8 @@ from trimopt.plan.model import Plan
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 from trimopt.report.xlsx import balance_sheets, list_sheets
-from trimopt.report.xlsx.as_run_sheet import add_as_run
 from trimopt.report.xlsx.fit_sheet import FitCurve, add_fit
-from trimopt.report.xlsx.instructions_sheet import TITLE as INSTRUCTIONS, add_instructions
+from trimopt.report.xlsx.form_sheets import TITLE as INSTRUCTIONS, add_as_run, add_instructions
 from trimopt.report.xlsx.sets_sheet import TITLE as SETS, add_carried, add_sets
 from trimopt.report.xlsx.slitter_sheet import add_slitter_plans
 from trimopt.report.xlsx.styles import INK, RULE

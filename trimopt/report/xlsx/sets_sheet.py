@@ -19,8 +19,7 @@ from trimopt.plan.codec import plan_json
 from trimopt.plan.model import Block, Plan, RunPlan, SetRow
 from trimopt.report.table_columns import RUN_WIDTH, TableColumn
 from trimopt.report.words.texts import text
-from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import Workbook, text_lines
+from trimopt.report.xlsx.workbook_writer import Workbook, add_sheet, text_lines
 from trimopt.text import for_json
 
 TITLE = "Sets"

@@ -21,8 +21,7 @@ from trimopt.report.table_columns import TableColumn, chosen
 from trimopt.report.words import plan_words
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units, moment
-from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, add_sheet
 
 _CELL_WIDTH = 8 / 7  # characters: 8 pixels, drawn up to 8.5, of the 1,045 between A4's margins
 _PAGE_PT = 452.0  # height for blocks on a page, below the rows that repeat

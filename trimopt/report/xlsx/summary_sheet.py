@@ -11,8 +11,7 @@ from trimopt.report.words.plan_words import replaces_text, shift_text
 from trimopt.report.words.proof_words import cut_short_text, proof_details, verdict
 from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units, moment
-from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, add_sheet
 
 APPROVED_NAME = "approved_by"
 """Defined name of the cell that whoever approves the plan signs in."""

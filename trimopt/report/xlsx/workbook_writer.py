@@ -14,8 +14,10 @@ from typing import TYPE_CHECKING, Any
 import xlsxwriter
 from xlsxwriter.utility import cell_autofit_width
 
+from trimopt.plan.model import Plan
 from trimopt.report.table_columns import TableColumn, Value
-from trimopt.report.words.units import Units
+from trimopt.report.words.texts import text
+from trimopt.report.words.units import Units, moment
 from trimopt.report.xlsx.styles import FACE, STYLES, blank_format, number_format
 from trimopt.text import for_workbook, formula_like
 
@@ -177,7 +179,7 @@ class SheetWriter:
 
     def fit_height(self, row: int, *parts: tuple[str, float]) -> None:
         """Make a row high enough for texts, each with the width in characters that it has."""
-        lines = max(text_lines(text, width) for text, width in parts)
+        lines = max(text_lines(words, width) for words, width in parts)
         self.height(row, _PADDING_PT + _LINE_PT * lines)
 
     def widths(self, widths: Iterable[float]) -> None:
@@ -261,8 +263,33 @@ class SheetWriter:
         self.sheet.set_footer(f"&C&{foot_pt} {foot}" if foot else "", {"margin": 0.3})
 
 
-def header_text(text: str, max_length: int) -> str:
-    """Give `text` for a header, where an ampersand is a command, cut to `max_length` units.
+_MAX_FOOTER = 245  # characters that a spreadsheet program keeps of a footer, less its commands
+
+
+def add_sheet(
+    book: Workbook, plan: Plan, title: str, *, wide: bool, run: str = "", heading: str = ""
+) -> SheetWriter:
+    """Add a sheet that prints on A4; `heading` stands for its title in print."""
+    sheet = book.add(title)
+    names = ", ".join(each.name for each in plan.runs)
+    run = run or (names if len(names) <= 40 else text("plan.runs", count=len(plan.runs)))
+    shown = text("plan.sheet_title", title=heading or title, run=run)
+    foot = header_text(text("plan.caution"), 10_000)
+    sheet.paper(
+        wide=wide,
+        head=(
+            header_text(text("plan.short_title", number=plan.number, winder=plan.winder), 60),
+            header_text(shown, 80),
+            f"{moment(plan.made_at)} · {text('plan.page')}",
+        ),
+        foot=foot if len(foot) <= _MAX_FOOTER else text("plan.caution_in_front"),
+        foot_pt=7 if wide else 6,
+    )
+    return sheet
+
+
+def header_text(said: str, max_length: int) -> str:
+    """Give `said` for a header, where an ampersand is a command, cut to `max_length` units.
 
     A unit is a 16-bit one, as a spreadsheet program counts the 255 that a header may have.
 
@@ -270,7 +297,7 @@ def header_text(text: str, max_length: int) -> str:
     ('Rook && Son', 'R&& G R&& G…')
     """
     # The library counts &G as a picture even where the ampersand is doubled.
-    words = for_workbook(" ".join(text.split())).replace("&G", "& G").replace("&[", "& [")
+    words = for_workbook(" ".join(said.split())).replace("&G", "& G").replace("&[", "& [")
     kept = words
     while len(kept.replace("&", "&&").encode("utf-16-le")) // 2 > max_length - (kept != words):
         kept = kept[:-1]
@@ -308,8 +335,8 @@ def _as_text(value: str) -> tuple[str, bool]:
 
 
 @lru_cache(10_000)
-def text_lines(text: str, width: float, *, bold: bool = False, wider: float = _WIDER) -> int:
-    """Give the lines that `text` takes, wrapped in a column of `width` characters.
+def text_lines(words: str, width: float, *, bold: bool = False, wider: float = _WIDER) -> int:
+    """Give the lines that `words` take, wrapped in a column of `width` characters.
 
     >>> text_lines("Folding board 250 g/m²", 28), text_lines("Folding board 250 g/m²", 15)
     (1, 3)
@@ -317,7 +344,7 @@ def text_lines(text: str, width: float, *, bold: bool = False, wider: float = _W
     space = max(width * _DIGIT - _MARGIN, _MARGIN)
     scale = wider * (_BOLD if bold else 1.0)
     lines = 0
-    for part in text.split("\n"):
+    for part in words.split("\n"):
         used = 0.0
         lines += 1
         for word in part.split(" "):

@@ -1,24 +1,32 @@
-"""The sheet Instructions: the plan's sets as the order book writes them, to be copied or filled in.
+"""Sheets to be filled in: Instructions, for the next plan, and As run, for the ledger to read back.
 
-It has the headings of the order book's own sheet. Rows can be copied into that, or a word can be
-written here in place of *free* and the workbook itself given to ``trimopt plan --instructions``.
+The first has the plan's sets under the headings of the order book's own sheet. Rows can be copied
+into that, or a word can be written here in place of *free* and the workbook itself given to
+``trimopt plan --instructions``.
 What was asked of this plan stands first, so that a plan made with this workbook keeps it.
 """
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
 from trimopt.book.book_columns import FREE
 from trimopt.book.instruction_line import pattern_text
 from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.book.table_kinds import INSTRUCTION_COLUMNS
+from trimopt.ledger.as_run_file import (
+    AS_RUN_COLUMNS,
+    JOIN_AT,
+    REASONS,
+    TITLE as AS_RUN,
+    AsRunColumn,
+)
 from trimopt.paper import Written
 from trimopt.plan.model import Block, Plan, RunPlan
 from trimopt.report.table_columns import TableColumn, Value
 from trimopt.report.words.texts import text
-from trimopt.report.xlsx.plan_sheet import add_sheet
-from trimopt.report.xlsx.workbook_writer import Workbook
+from trimopt.report.xlsx.workbook_writer import SheetWriter, Workbook, add_sheet, text_lines
 
 TITLE = "Instructions"
 _HEADING_ROW = 7
@@ -88,3 +96,68 @@ def _row_of(run: RunPlan, block: Block) -> tuple[Value, ...]:
     length_m = lengths.pop() if len(lengths) == 1 else None
     remark = text("instructions.block", number=block.number)
     return FREE, run.name, None, pattern, block.core_mm, length_m, len(block.sets), remark
+
+
+AS_RUN_HEADING_ROW = 3  # row of its headings
+_LISTED = {"flag": ["yes", "no"], "reason": list(REASONS)}
+"""What may be chosen in the cells of a kind of column."""
+
+COLUMNS = tuple(
+    TableColumn(
+        "", column.width, "text" if column.kind in _LISTED else column.kind, heading=column.heading
+    )
+    for column in AS_RUN_COLUMNS
+)
+"""One row a set; what is given is filled in, the rest is the crew's."""
+
+
+def add_as_run(book: Workbook, plan: Plan) -> None:
+    """Add the sheet to be filled in, with a row for every set of the plan that is to run."""
+    sheet = add_sheet(book, plan, AS_RUN, wide=True)
+    joined = any(len(each.stretches) > 1 for run in plan.runs for each in run.sets)
+    both = zip(AS_RUN_COLUMNS, COLUMNS, strict=True)
+    columns = [(one, cell) for one, cell in both if joined or one.heading != JOIN_AT]
+    shown = [each for _, each in columns]
+    sheet.columns(shown)
+    last = len(columns)
+    sheet.span(1, (1, last), text("as_run.title"), "title")
+    sheet.height(1, 30)
+    sheet.note(2, text("as_run.note"), shown)
+    sheet.headings(AS_RUN_HEADING_ROW, shown)
+    row = AS_RUN_HEADING_ROW
+    for run in plan.runs:
+        for each in (each for each in run.sets if not each.done):
+            row += 1
+            given: dict[str, Value] = {
+                "plan": plan.number, "run": run.name, "number": each.number,
+                "jumbo": " + ".join(each.jumbos), "planned_m": each.length_m,
+                "join_at": ", ".join(book.units.said(metre, "m") for metre in each.joins_at_m),
+            }  # fmt: skip
+            for at, (column, cell) in enumerate(columns, 1):
+                style = "given" if column.given else "entry"
+                sheet.put((row, at), given.get(column.field), cell.kind, style)
+            sheet.height(row, 22 * text_lines(run.name, COLUMNS[1].width))
+    if row > AS_RUN_HEADING_ROW:
+        _rules(sheet, columns, row)
+    sheet.frozen(AS_RUN_HEADING_ROW + 1, 4, repeat=(AS_RUN_HEADING_ROW, AS_RUN_HEADING_ROW))
+
+
+def _rules(
+    sheet: SheetWriter, columns: Sequence[tuple[AsRunColumn, TableColumn]], last: int
+) -> None:
+    """Let each column take only what belongs there."""
+    for at, (column, shown) in enumerate(columns):
+        if column.kind in _LISTED:
+            rule: dict[str, object] = {"validate": "list", "source": _LISTED[column.kind]}
+            message = text("as_run.choose")
+        elif column.most is not None:
+            most = round(sheet.book.units.cell(column.most, column.kind)[0])
+            rule = {
+                "validate": "integer" if column.kind == "count" else "decimal",
+                "criteria": "between", "minimum": 0, "maximum": most,
+            }  # fmt: skip
+            message = text("as_run.figure", most=most)
+        else:
+            continue
+        rule |= {"error_title": shown.title(sheet.book.units), "error_message": message}
+        sheet.sheet.data_validation(AS_RUN_HEADING_ROW, at, last - 1, at, rule)
