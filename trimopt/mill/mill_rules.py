@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, zip_longest
+from math import inf
 
 from trimopt.errors import Fault
-from trimopt.mill.custom_steps import steps_out_of_order
 from trimopt.mill.mill_section import Section, plain
 
 _USUAL_SPACING_MM = Fraction(100)
@@ -43,7 +43,7 @@ def impossible(sections: Sections) -> Iterator[Fault]:
     for grade in several["grade"]:
         yield from _grade(grade)
     yield from _values(one["values"])
-    yield from steps_out_of_order(several["tolerance"])
+    yield from _custom_steps(several["tolerance"])
     yield from _winder_names(several["winder"])
     for stock_width in several["stock_width"]:
         yield from _stock_width(stock_width, sections)
@@ -120,6 +120,48 @@ def knife_spacing_mm(winder: Section) -> Fraction | None:
         return winder.figure("min_knife_spacing_mm")
     widths = map(winder.figure, ("min_reel_width_mm", "min_broke_width_mm"))
     return min([_USUAL_SPACING_MM, *(width for width in widths if width is not None)])
+
+
+_STEP_ENDS = ("grammage_to_gsm", "below_t")
+_STEPS_RIGHT = "set the steps by grammage_to_gsm, then by below_t, both rising, the open ones last"
+
+
+def _custom_steps(steps: tuple[Section, ...]) -> Iterator[Fault]:
+    """Steps of the tolerance custom that could never hold, and orders for which none would.
+
+    The look-up takes the first step that holds: they must stand in order, and the last of each
+    grammage, and of the table, must be open. Nothing is said from a step on that could not be read.
+    """
+    for step, following in zip_longest(steps, steps[1:]):
+        both = [step] if following is None else [step, following]
+        if any(name in s.written and s.figure(name) is None for s in both for name in _STEP_ENDS):
+            return
+        ends = [[_step_end(each, name) for name in _STEP_ENDS] for each in both]
+        (heavy, below), (next_heavy, next_below) = ends[0], ends[-1]
+        same = following is not None and heavy == next_heavy
+        if not same and below < inf:
+            yield step.fault(
+                "below_t",
+                "ends the last step of its grammage, so larger orders would have no custom",
+                "leave below_t out of this step, or add one without it after it",
+            )
+        if following is None:
+            if heavy < inf:
+                yield step.fault(
+                    "grammage_to_gsm",
+                    "ends the last step, so heavier papers would have no custom",
+                    "leave grammage_to_gsm out of the steps of the heaviest papers",
+                )
+        elif not same and next_heavy < heavy:
+            yield following.fault("grammage_to_gsm", "stands out of order", _STEPS_RIGHT)
+        elif same and next_below <= below:
+            yield following.fault("below_t", "stands out of order", _STEPS_RIGHT)
+
+
+def _step_end(step: Section, name: str) -> float:
+    """The upper end of a step; an absent one is open."""
+    figure = step.figure(name)
+    return inf if figure is None else float(figure)
 
 
 def _winder_names(winders: tuple[Section, ...]) -> Iterator[Fault]:
@@ -241,9 +283,8 @@ def _jumbo_length(jumbo: Section) -> Iterator[Fault]:
             f"write less than {plain(diameter)}, or mend diameter_mm",
         )
     length = jumbo.figure("length_m")
-    lost = (jumbo.figure("loss_start_m") or Fraction(0)) + (
-        jumbo.figure("loss_end_m") or Fraction(0)
-    )
+    losses = map(jumbo.figure, ("loss_start_m", "loss_end_m"))
+    lost = sum((loss for loss in losses if loss is not None), Fraction(0))
     if length is not None and lost >= length:
         yield jumbo.fault(
             "length_m",
@@ -282,10 +323,8 @@ def _not_served(
             "so not one up is possible",
             f"write {plain(narrowest)} or more, or mend [[winder]] min_reel_width_mm",
         )
-    diameter, smallest = (
-        sheeter.figure("max_reel_diameter_mm"),
-        winder.figure("min_reel_diameter_mm"),
-    )
+    diameter = sheeter.figure("max_reel_diameter_mm")
+    smallest = winder.figure("min_reel_diameter_mm")
     if diameter is not None and smallest is not None and diameter < smallest:
         yield sheeter.fault(
             "max_reel_diameter_mm",
