@@ -134,26 +134,26 @@ def test_every_way_that_a_mill_has_is_tried() -> None:
     """Widths nearby, a stock width, diameters, quantity, tolerance, core: each a whole enquiry."""
     asked, curve, placement, _ = _solved()
     found = list(changes(asked, basis(_LINER), curve, placement, (Fraction(600),)))
-    texts = [change.text for change in found]
+    texts = [text for text, *_ in found]
     assert any("wider: " in text or "narrower: " in text for text in texts)
     assert "stock reels of 600 mm made beside it" in texts
     assert any(text.startswith("up to ") and "in diameter" in text for text in texts)
     assert {"one reel more", "one reel fewer", "any of the mill's cores"} <= set(texts)
     assert any(text.startswith("a tolerance of 10 %") for text in texts)
     assert len(texts) == len(set(texts))
-    assert all(change.companions or change.order != asked for change in found)
+    assert all(companions or order != asked for _, order, companions in found)
 
 
 def test_a_mass_or_sheets_change_by_a_reel_too() -> None:
     """One reel in the unit that was asked."""
     asked, curve, placement, _ = _solved()
     heavy = replace(asked, quantity=Fraction(9000), unit=Unit.KG)
-    texts = [change.text for change in changes(heavy, basis(_LINER), curve, placement)]
+    texts = [text for text, *_ in changes(heavy, basis(_LINER), curve, placement)]
     assert any(text.startswith("one reel more (") and "kg)" in text for text in texts)
     sheets = replace(
         heavy, product=Product.SHEET, chop_mm=Fraction(900), unit=Unit.SHEETS, core_mm=None
     )
-    texts = [change.text for change in changes(sheets, basis(_LINER), curve, placement)]
+    texts = [text for text, *_ in changes(sheets, basis(_LINER), curve, placement)]
     assert any("sheets)" in text for text in texts)
 
 

@@ -78,7 +78,7 @@ def max_pattern_value(pieces: Sequence[PricedReel], limits: SetLimits) -> int:
     plain = _best_by_width([piece for piece in fitting if not piece.no_edge], step)
     inside = _best_by_width([piece for piece in fitting if piece.no_edge], step)
     broke = _broke_reels(limits, step, columns)
-    return _SetValueTable(plain, inside, broke, limits.stations).max_value()
+    return _max_value(plain, inside, broke, limits.stations)
 
 
 def _best_by_width(pieces: Sequence[PricedReel], step: Fraction) -> dict[int, int]:
@@ -105,55 +105,42 @@ def _broke_reels(limits: SetLimits, step: Fraction, columns: int) -> NDArray[np.
     return needed
 
 
-class _SetValueTable:
-    """Rows: number of pieces so far; columns: exact width used."""
+def _max_value(
+    plain: dict[int, int], inside: dict[int, int], broke: NDArray[np.int64], stations: int
+) -> int:
+    """The best of a table: rows are numbers of pieces so far, columns the exact width used.
 
-    def __init__(
-        self,
-        plain: dict[int, int],
-        inside: dict[int, int],
-        broke: NDArray[np.int64],
-        stations: int,
-    ) -> None:
-        self.plain = plain
-        self.inside = inside
-        self.broke = broke
-        self.stations = stations
-        greatest = max(abs(value) for value in (*plain.values(), *inside.values()))
-        # Whole numbers of any size where 64 bits could overflow: slower and as exact.
-        small = greatest * (stations + 1) < _SMALL
-        self.kind: Any = np.int64 if small else object
-        self.never = -2 * _SMALL if small else -(greatest + 1) * (stations + 2) * 4
+    Plain pieces first, then no-edge ones on top of them; any order gives the same set.
+    """
+    greatest = max(abs(value) for value in (*plain.values(), *inside.values()))
+    # Whole numbers of any size where 64 bits could overflow: slower and as exact.
+    small = greatest * (stations + 1) < _SMALL
+    kind: Any = np.int64 if small else object
+    never = -2 * _SMALL if small else -(greatest + 1) * (stations + 2) * 4
 
-    def max_value(self) -> int:
-        """Plain pieces first, then no-edge ones on top of them; any order gives the same set."""
-        best = 0
-        rows: list[NDArray[Any]] = [self._empty() for _ in range(4)]
-        rows[3][0] = 0  # no piece yet
-        for count in range(self.stations + 1):
-            plain = rows[3]
-            best = max(best, self._allowed(plain, count, beside=2))
-            for beside in range(3):
-                if self.inside:
-                    best = max(best, self._allowed(rows[beside], count, beside=beside))
-            following = [self._empty() for _ in range(4)]
-            self._add(following[3], plain, self.plain)
-            if self.inside:
-                for beside in range(3):
-                    self._add(following[beside], rows[beside], self.inside)
-                self._add(following[min(count, 2)], plain, self.inside)
-            rows = following
-        return best
+    def empty() -> list[NDArray[Any]]:
+        return [np.full(len(broke), never, dtype=kind) for _ in range(4)]
 
-    def _empty(self) -> NDArray[Any]:
-        return np.full(len(self.broke), self.never, dtype=self.kind)
-
-    def _add(self, into: NDArray[Any], row: NDArray[Any], pieces: dict[int, int]) -> None:
+    def add(into: NDArray[Any], row: NDArray[Any], pieces: dict[int, int]) -> None:
         for width, value in pieces.items():
             part = into[width:]
             np.maximum(part, row[: len(row) - width] + value, out=part)
 
-    def _allowed(self, row: NDArray[Any], count: int, *, beside: int) -> int:
+    def allowed(row: NDArray[Any], count: int, *, beside: int) -> int:
         """Best of a row whose sets have `beside` plain pieces (2 or more: 2) at the edges."""
-        fits = (self.broke + count <= self.stations) & (self.broke + beside >= 2)
+        fits = (broke + count <= stations) & (broke + beside >= 2)
         return int(row[fits].max()) if fits.any() else 0
+
+    best, rows = 0, empty()
+    rows[3][0] = 0  # no piece yet
+    for count in range(stations + 1):
+        following = empty()
+        best = max(best, allowed(rows[3], count, beside=2))
+        add(following[3], rows[3], plain)
+        for beside in range(3) if inside else ():
+            best = max(best, allowed(rows[beside], count, beside=beside))
+            add(following[beside], rows[beside], inside)
+        if inside:
+            add(following[min(count, 2)], rows[3], inside)
+        rows = following
+    return best

@@ -22,13 +22,8 @@ _DIAMETERS = 2  # planned diameters below the order's range, and above it
 _TOLERANCES = (Fraction(5, 100), Fraction(10, 100))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EnquiryChange:
-    """An enquiry a little different, in words for the customer, and what is made beside it."""
-
-    text: str
-    order: Order
-    companions: tuple[Order, ...] = ()
+_Change = tuple[str, Order, tuple[Order, ...]]
+"""In words for the customer, an enquiry a little different, and what is made beside it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +42,7 @@ def changes(
     curve: Curve,
     placement: Placement,
     stock_widths_mm: tuple[Fraction, ...] = (),
-) -> Iterator[EnquiryChange]:
+) -> Iterator[_Change]:
     """Ways a mill has, the most promising first.
 
     A width a little off, a stock width as companion, another diameter, a reel more or fewer, a
@@ -62,26 +57,19 @@ def changes(
         if point.width_mm != order.width_mm:
             wider = point.width_mm - order.width_mm
             off = f"{size(abs(wider))} {'wider' if wider > 0 else 'narrower'}"
-            yield EnquiryChange(
-                text=f"{off}: {size(point.width_mm)}",
-                order=replace(order, width_mm=point.width_mm),
-            )
+            yield f"{off}: {size(point.width_mm)}", replace(order, width_mm=point.width_mm), ()
     for width_mm in stock_widths_mm:
-        yield EnquiryChange(
-            text=f"stock reels of {size(width_mm)} made beside it",
-            order=order,
-            companions=(_companion(order, width_mm, placement),),
-        )
+        beside = _companion(order, width_mm, placement)
+        yield f"stock reels of {size(width_mm)} made beside it", order, (beside,)
     if order.product is Product.REEL:
         yield from _diameters(order, basis)
     yield from _quantities(order, placement, written)
     for share in _TOLERANCES:
         wider_range = replace(order, under=max(order.under, share), over=max(order.over, share))
         if _range(wider_range, basis) != _range(order, basis):
-            text = f"a tolerance of {100 * float(share):g} % under and over"
-            yield EnquiryChange(text=text, order=wider_range)
+            yield f"a tolerance of {100 * float(share):g} % under and over", wider_range, ()
     if order.core_mm is not None and len(basis.mill.winder.cores) > 1:
-        yield EnquiryChange(text="any of the mill's cores", order=replace(order, core_mm=None))
+        yield "any of the mill's cores", replace(order, core_mm=None), ()
 
 
 def _range(order: Order, basis: Basis) -> tuple[int, int]:
@@ -105,7 +93,7 @@ def _companion(order: Order, width_mm: Fraction, placement: Placement) -> Order:
     )
 
 
-def _diameters(order: Order, basis: Basis) -> Iterator[EnquiryChange]:
+def _diameters(order: Order, basis: Basis) -> Iterator[_Change]:
     """The order's range stretched to diameters of sets that the run winds anyway."""
     making, winder, written = basis.making, basis.mill.winder, basis.making.run.written
     low = order.min_diameter_mm or winder.min_reel_diameter_mm
@@ -118,18 +106,14 @@ def _diameters(order: Order, basis: Basis) -> Iterator[EnquiryChange]:
         size = winder.reel_mm(winding.length_m, [winding.core_mm], making.wound_caliper_um)
         planned.add(math.ceil(size - 0.5))
     for diameter in sorted(d for d in planned if d > high)[:_DIAMETERS]:
-        yield EnquiryChange(
-            text=f"up to {written.text(Measured.DIAMETER, diameter)} in diameter",
-            order=replace(order, max_diameter_mm=float(diameter)),
-        )
+        said = written.text(Measured.DIAMETER, diameter)
+        yield f"up to {said} in diameter", replace(order, max_diameter_mm=float(diameter)), ()
     for diameter in sorted((d for d in planned if d < low), reverse=True)[:_DIAMETERS]:
-        yield EnquiryChange(
-            text=f"down to {written.text(Measured.DIAMETER, diameter)} in diameter",
-            order=replace(order, min_diameter_mm=float(diameter)),
-        )
+        said = written.text(Measured.DIAMETER, diameter)
+        yield f"down to {said} in diameter", replace(order, min_diameter_mm=float(diameter)), ()
 
 
-def _quantities(order: Order, placement: Placement, written: Written) -> Iterator[EnquiryChange]:
+def _quantities(order: Order, placement: Placement, written: Written) -> Iterator[_Change]:
     """One reel more and one fewer, in the order's unit."""
     reels = max(1, placement.reels)
     if order.unit is Unit.REELS:
@@ -140,12 +124,9 @@ def _quantities(order: Order, placement: Placement, written: Written) -> Iterato
     else:
         one = Fraction(round(order.quantity / reels))
         what = f" ({float(one):,g} {order.unit.value})"
-    yield EnquiryChange(
-        text=f"one reel more{what}", order=replace(order, quantity=order.quantity + one)
-    )
+    yield f"one reel more{what}", replace(order, quantity=order.quantity + one), ()
     if order.quantity > one:
-        fewer = replace(order, quantity=order.quantity - one)
-        yield EnquiryChange(text=f"one reel fewer{what}", order=fewer)
+        yield f"one reel fewer{what}", replace(order, quantity=order.quantity - one), ()
 
 
 def solve_alternatives(
@@ -174,23 +155,19 @@ def solve_alternatives(
     found: list[Alternative] = []
     longest_m = max(basis.usable_m)
     try:
-        for change in changes(order, basis, curve, placement, stock_widths_mm):
+        for change, asked, beside in changes(order, basis, curve, placement, stock_widths_mm):
             if budget.over():
                 break
-            if any(
-                stops(o, basis.mill, usable_m=longest_m) for o in (change.order, *change.companions)
-            ):
+            if any(stops(each, basis.mill, usable_m=longest_m) for each in (asked, *beside)):
                 continue
-            answer = place_enquiry(basis, change.order, budget=budget, companions=change.companions)
+            answer = place_enquiry(basis, asked, budget=budget, companions=beside)
             if answer is None:
                 continue
             # Both are of one definition and of equal work.
             saved = round(placement.use, 2) - round(answer.use, 2)
             if saved < _SEEN:
                 continue
-            alternative = Alternative(
-                change=change.text, order=change.order, placement=answer, saved=saved
-            )
+            alternative = Alternative(change=change, order=asked, placement=answer, saved=saved)
             found.append(alternative)
             if observer is not None:
                 observer(alternative)

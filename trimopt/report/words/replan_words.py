@@ -13,15 +13,6 @@ from trimopt.report.words.texts import text
 from trimopt.report.words.units import Units
 
 
-def sets_line(difference: PlanDifference) -> str:
-    """How many sets have run, stay as they were, and do not."""
-    counts = Counter(each.change for each in difference.sets)
-    done = (text("replan.done", count=difference.sets_done),) if difference.sets_done else ()
-    said = [*done, text("revision.sets_kept", count=difference.sets_kept)]
-    said += [text(f"revision.{one}", count=counts[one]) for one in SetChange if counts[one]]
-    return text("revision.sets_line", changes=", ".join(said))
-
-
 def all_change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
     """What page and workbook say of a change below its figures."""
     yield from change_lines(plan, difference)
@@ -60,7 +51,11 @@ def figure_rows(difference: PlanDifference, units: Units) -> Iterator[_Row]:
 
 def change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
     """Sets, what changing gained and keeping cost, orders newly late, short or saved, labels."""
-    yield sets_line(difference)
+    counts = Counter(each.change for each in difference.sets)
+    done = (text("replan.done", count=difference.sets_done),) if difference.sets_done else ()
+    said = [*done, text("revision.sets_kept", count=difference.sets_kept)]
+    said += [text(f"revision.{one}", count=counts[one]) for one in SetChange if counts[one]]
+    yield text("revision.sets_line", changes=", ".join(said))
     stated, settings = plan.replanned, plan.settings
     if stated is not None and (stated.blocks_changed or stated.paid_for_keeping):
         unit = settings.currency or text("replan.money") if settings.priced else "kg"
@@ -72,8 +67,8 @@ def change_lines(plan: Plan, difference: PlanDifference) -> Iterator[str]:
     for name in ("newly_late", "newly_short", "saved"):
         if orders := getattr(difference, name):
             late = name == "newly_late"
-            said = (f"{each} ({times[each]})" if late else each for each in orders)
-            yield text(f"replan.{name}", orders=", ".join(said))
+            names = (f"{each} ({times[each]})" if late else each for each in orders)
+            yield text(f"replan.{name}", orders=", ".join(names))
     for each in difference.labels:
         for name in ("destroy", "reprint", "relabel"):
             if numbers := getattr(each, name):
