@@ -10,7 +10,7 @@ import re
 import warnings
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -168,7 +168,7 @@ def open_workbook(path: Path, data: bytes, source: str) -> BookFile:
             sheets.append(
                 RawSheet(
                     name=worksheet.title,
-                    rows=_Rows(worksheet, twin, source),
+                    rows=_rows_of(worksheet, twin, source),
                     hidden=worksheet.sheet_state != "visible",
                     hidden_rows=tuple(look.hidden_rows),
                     filtered=look.filtered,
@@ -257,44 +257,42 @@ def _struck_rows(part: bytes, struck: frozenset[bytes]) -> tuple[int, ...]:
     return tuple(sorted(rows))
 
 
-class _Rows:
-    """The rows of a sheet, from the top on every call."""
+def _rows_of(
+    worksheet: Any, twin: Any | None, source: str
+) -> Callable[[], Iterator[tuple[int, Cells]]]:
+    """The rows of a sheet, from the top on every call; `twin` has its formulas."""
+    # A stated extent is often wrong in exported books and would cut columns off.
+    worksheet.reset_dimensions()
+    if twin is not None:
+        twin.reset_dimensions()
 
-    def __init__(self, worksheet: Any, twin: Any | None, source: str) -> None:
-        # A stated extent is often wrong in exported books and would cut columns off.
-        worksheet.reset_dimensions()
-        if twin is not None:
-            twin.reset_dimensions()
-        self._worksheet = worksheet
-        self._twin = twin
-        self._source = source
-
-    def __call__(self) -> Iterator[tuple[int, Cells]]:
-        rows = self._cells()
-        row = count = 0
+    def rows() -> Iterator[tuple[int, Cells]]:
+        left, row, count = _cells(worksheet, twin), 0, 0
         while True:
             # In batches: between them the caller's own warning filters hold.
-            with damage_named(self._source), warnings.catch_warnings():
+            with damage_named(source), warnings.catch_warnings():
                 warnings.simplefilter("ignore")  # of dates out of range: they come as errors
-                batch = list(islice(rows, _BATCH))
+                batch = list(islice(left, _BATCH))
             for cells in batch:
                 row += 1
                 count += len(cells)
                 if count > MAX_CELLS:
                     wrong = f"more than {MAX_CELLS:,} cells in a sheet"
-                    raise unreadable(self._source, wrong, "delete empty columns and rows")
+                    raise unreadable(source, wrong, "delete empty columns and rows")
                 yield row, cells
             if len(batch) < _BATCH:
                 return
 
-    def _cells(self) -> Iterator[Cells]:
-        if self._twin is None:
-            for cells in self._worksheet.iter_rows():
-                yield tuple(map(_value, cells))
-        else:
-            pairs = zip(self._worksheet.iter_rows(), self._twin.iter_rows(), strict=True)
-            for cells, formulas in pairs:
-                yield tuple(map(_value_or_formula, cells, formulas))
+    return rows
+
+
+def _cells(worksheet: Any, twin: Any | None) -> Iterator[Cells]:
+    if twin is None:
+        for cells in worksheet.iter_rows():
+            yield tuple(map(_value, cells))
+    else:
+        for cells, formulas in zip(worksheet.iter_rows(), twin.iter_rows(), strict=True):
+            yield tuple(map(_value_or_formula, cells, formulas))
 
 
 def _value(cell: Any) -> object:

@@ -114,7 +114,10 @@ def _points(
     best = np.full(len(widths_mm), np.inf)
     where: list[tuple[float | None, int, int | None]] = [(None, 0, None)] * len(widths_mm)
     making = basis.making
-    across = _Across.of(widths_mm)
+    # All widths as whole numbers of a part of a millimetre.
+    parts = math.lcm(*{width.denominator for width in widths_mm})
+    whole = [width.numerator * (parts // width.denominator) for width in widths_mm]
+    across = np.array(whole, dtype=np.int64)
     for c, winding in enumerate(making.classes):
         kinds = _kinds(basis, order, c)
         if not kinds:
@@ -122,7 +125,7 @@ def _points(
         if c not in losses:
             losses[c] = marginal_loss(making.instance, basis.prices, c)
         for kind in kinds:
-            use = _use(losses[c], across, making.width_unit_mm, kind)
+            use = _use(losses[c], across, parts, making.width_unit_mm, kind)
             for k in np.flatnonzero(use < best):
                 best[k] = use[k]
                 where[k] = kind.core_mm, winding.length_m, kind.ups
@@ -136,20 +139,6 @@ def _points(
         )
         for k, width in enumerate(widths_mm)
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Across:
-    """Widths as whole numbers of a part of a millimetre."""
-
-    parts: int
-    widths: Ints
-
-    @classmethod
-    def of(cls, widths_mm: tuple[Fraction, ...]) -> _Across:
-        parts = math.lcm(*{width.denominator for width in widths_mm})
-        whole = [width.numerator * (parts // width.denominator) for width in widths_mm]
-        return cls(parts=parts, widths=np.array(whole, dtype=np.int64))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,14 +157,16 @@ class _WayOfMaking:
     max_mm: Fraction
 
 
-def _use(loss: Floats, across: _Across, unit_mm: Fraction, kind: _WayOfMaking) -> Floats:
+def _use(
+    loss: Floats, across: Ints, across_parts: int, unit_mm: Fraction, kind: _WayOfMaking
+) -> Floats:
     """Loss of one more reel over what it delivers; infinite where it cannot be made.
 
     The reels' widths are worked out in whole parts of a millimetre, all at once.
     """
     ups = kind.ups or 1
-    parts = math.lcm(across.parts, unit_mm.denominator, kind.trim_mm.denominator)
-    widths = across.widths * (parts // across.parts)
+    parts = math.lcm(across_parts, unit_mm.denominator, kind.trim_mm.denominator)
+    widths = across * (parts // across_parts)
     reels = ups * widths + int(kind.trim_mm * parts)
     whole, rest = np.divmod(reels, int(unit_mm * parts))
     fits = (rest == 0) & (whole >= 1) & (whole <= len(loss))
@@ -207,30 +198,26 @@ def _kinds(basis: Basis, order: Order, c: int) -> list[_WayOfMaking]:
 def _kind(basis: Basis, placed: Order, way: Way, length_m: int) -> _WayOfMaking:
     unit_mm = basis.making.unit_mm
     min_mm, max_mm = _reel_mm(basis.mill)
-    if way.sheeter is None or way.ups is None:
-        return _WayOfMaking(
-            core_mm=way.core.inside_mm,
-            ups=None,
-            trim_mm=Fraction(0),
-            area_a_mm=length_m / unit_mm,
-            min_mm=min_mm,
-            max_mm=max_mm,
+    trim_mm, area_a_mm = Fraction(0), length_m / unit_mm
+    if way.sheeter is not None and way.ups is not None:
+        piece = piece_of(
+            placed,
+            width_mm=way.width_mm,
+            ups=way.ups,
+            sheeter=way.sheeter,
+            length_m=length_m,
+            unit_mm=unit_mm,
         )
-    piece = piece_of(
-        placed,
-        width_mm=way.width_mm,
-        ups=way.ups,
-        sheeter=way.sheeter,
-        length_m=length_m,
-        unit_mm=unit_mm,
-    )
+        trim_mm = 2 * way.sheeter.trim_per_side_mm
+        area_a_mm = Fraction(piece.sheets) * (placed.chop_mm or 0) / 1000 / unit_mm / way.ups
+        max_mm = min(max_mm, way.sheeter.max_web_mm)
     return _WayOfMaking(
         core_mm=way.core.inside_mm,
         ups=way.ups,
-        trim_mm=2 * way.sheeter.trim_per_side_mm,
-        area_a_mm=Fraction(piece.sheets) * (placed.chop_mm or 0) / 1000 / unit_mm / way.ups,
+        trim_mm=trim_mm,
+        area_a_mm=area_a_mm,
         min_mm=min_mm,
-        max_mm=min(max_mm, way.sheeter.max_web_mm),
+        max_mm=max_mm,
     )
 
 
