@@ -22,6 +22,7 @@ from trimopt.cli.options import (
     output_options,
     plans_option,
     time_limit_option,
+    together,
 )
 from trimopt.cli.output import say, say_fields
 from trimopt.whole_files import write_whole
@@ -31,10 +32,10 @@ if TYPE_CHECKING:
     from trimopt.cli.fit_hold import Holding
 
 _ASK_THE_PLANNER = 10  # exit code: it is dear, hours or paper do not last, or no time
-F = TypeVar("F", bound=Callable[..., object])
 _Value = TypeVar("_Value")
 
-#: What is asked: option, the column of a list that it stands for, its unit, and help.
+#: What is asked: option, the column of a list that it stands for, its unit, and help. All are
+#: texts: they are read as the cells of an order book are.
 _ASKED = (
     ("width", "width", "MM", "Reel width."),
     ("across", "width", "MM", "Sheets: dimension across the web."),
@@ -57,16 +58,9 @@ _ASKED = (
 )
 
 
-def _enquiry_options(function: F) -> F:
-    """The options of `_ASKED`, as texts: they are read as the cells of an order book are."""
-    for name, _, unit, words in reversed(_ASKED):
-        function = click.option(f"--{name}", metavar=unit, help=words)(function)
-    return function
-
-
 @click.command("fit")
 @click.argument("book", type=BOOK, required=False)
-@_enquiry_options
+@together(*(click.option(f"--{name}", metavar=unit, help=said) for name, _, unit, said in _ASKED))
 @click.option("--grade", metavar="NAME", help="Default: the book's, where it has one run.")
 @click.option("--grammage", metavar="GSM", help="Default: likewise.")
 @mill_option

@@ -2,31 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 import click
 
 from trimopt.cli import ledger_options
+from trimopt.cli.options import together
 from trimopt.cli.output import say
 
 if TYPE_CHECKING:
     from trimopt import Answer, Ledger, Mill, Order, Plan
 
-F = TypeVar("F", bound=Callable[..., object])
 _MAX_DAYS = 366
 
 
-def hold_options(function: F) -> F:
-    """`--hold` and `--ledger`."""
-    function = click.option(
+hold_options = together(
+    ledger_options.ledger_option,
+    click.option(
         "--hold",
         metavar="DATE|DAYS",
         help="Hold it until the end of that day, such as 2026-12-04, or of so many days from now.",
-    )(function)
-    return ledger_options.ledger_option(function)
+    ),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

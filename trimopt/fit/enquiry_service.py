@@ -366,6 +366,8 @@ class EnquiryService:
         left_min = inf
         if case.plan is not None:
             left_min = minutes_left(case.plan, case.basis.planned, case.book.run_days)
+        # So that with what stands beside the search no seconds are passed.
+        search_s = self.seconds - min(_BESIDE_S, self.seconds / 4) - (monotonic() - case.begun)
         try:
             planned = replan_with(
                 case.basis,
@@ -375,7 +377,7 @@ class EnquiryService:
                 held=held,
                 proven=case.proven,
                 left_min=left_min,
-                budget=Budget.lasting(max(0.0, self._search_s - (monotonic() - case.begun))),
+                budget=Budget.lasting(max(0.0, search_s)),
                 effort=self.effort,
                 instructions=case.runs.instructions(case.run),
                 jumbos_in_order=case.book.jumbos_in_order,
@@ -409,11 +411,6 @@ class EnquiryService:
                 when = when_planned(plan, after, planned.line.number, case.book.run_days)
                 answer = replace(answer, when=when)
         return replace(answer, others=noticed_changes(before, after))
-
-    @property
-    def _search_s(self) -> float:
-        """Seconds until the search ends, so that with what stands beside it none are passed."""
-        return self.seconds - min(_BESIDE_S, self.seconds / 4)
 
     def _priced(self, answer: Answer, extra: ExtraPaper) -> Answer:
         floor = floor_price(extra, self.mill.values)

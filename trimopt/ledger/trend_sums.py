@@ -186,20 +186,20 @@ def _lines(
     bounds: dict[str, float] = defaultdict(float)
     for key, each in zip(keys, sets, strict=True):
         bounds[key] += each.unavoidable_kg
-    return tuple(_line(key, total, bounds[key], target) for key, total in _summed(keys, sums))
-
-
-def _line(label: str, sums: _Sums, unavoidable_kg: float, target: float | None) -> TrendLine:
-    planned, of_run, run = (_figures(side) for side in sums)
-    return TrendLine(
-        label=label,
-        planned=planned,
-        planned_of_run=of_run,
-        run=run,
-        unavoidable_kg=unavoidable_kg,
-        planned_missed=_missed(planned, target),
-        run_missed=_missed(run, target),
-    )
+    lines = []
+    for key, total in _summed(keys, sums):
+        planned, of_run, run = map(_figures, total)
+        line = TrendLine(
+            label=key,
+            planned=planned,
+            planned_of_run=of_run,
+            run=run,
+            unavoidable_kg=bounds[key],
+            planned_missed=_missed(planned, target),
+            run_missed=_missed(run, target),
+        )
+        lines.append(line)
+    return tuple(lines)
 
 
 def _figures(side: _Sums) -> Figures:
