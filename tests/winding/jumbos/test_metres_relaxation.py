@@ -43,7 +43,7 @@ def test_no_whole_lengths_lose_less(asked: _Tied, usable_m: int) -> None:
     for ends in all_ends(problem.blocks, usable):
         least_of[ends] = relaxed.loss_m(ends, usable)
         done = balance_at(problem, ends)
-        assert not problem.faults(done.laying.sets)
+        assert problem.allows(done.laying.sets)
         assert done.loss_paper == problem.loss(done.laying) <= problem.loss(done.before)
     place = [b for b, block in enumerate(problem.blocks) for _ in range(block.sets)]
     ranges = [range(problem.blocks[b].min_m, problem.blocks[b].max_m + 1) for b in place]
@@ -51,7 +51,7 @@ def test_no_whole_lengths_lose_less(asked: _Tied, usable_m: int) -> None:
     for lengths in product(*ranges):
         laying = lay_lengths(list(zip(place, lengths, strict=True)), problem.supply)
         assert laying is not None
-        if not problem.faults(laying.sets):
+        if problem.allows(laying.sets):
             loss_m = float(problem.loss(laying) / problem.paper_per_m)
             assert relaxed.free_loss_m() <= loss_m + 1e-6
             if least_of:

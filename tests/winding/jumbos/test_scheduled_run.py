@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-import pytest
-
 from tests.properties.test_jumbos import check_metres, jumbo
 from tests.winding.winders import winder
 from trimopt.budget import Budget
@@ -144,10 +142,3 @@ def test_precedence_is_kept() -> None:
 def test_the_same_seed_gives_the_same_run() -> None:
     """Repeatable where no clock stops it."""
     assert wound(LOTS) == wound(LOTS)
-
-
-def test_lots_and_blocks_must_match() -> None:
-    """One block a lot, or an error that counts both."""
-    problem = rigid(LOTS[:5])
-    with pytest.raises(ValueError, match="6 lots but 5 blocks"):
-        schedule_run(LOTS, problem, WINDER, WEB_MM, first=FIRST, balanced=balance(problem))

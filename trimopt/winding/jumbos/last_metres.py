@@ -61,11 +61,6 @@ def balance(
         Never with more loss, and never with an order further outside its range, than the sets at
         their classes' lengths. Where the paper listed does not last for those, sets are shortened
         so that it does, if that can be. Where joined sets lose less, they are taken.
-
-    Raises
-    ------
-    ValueError
-        There is no jumbo.
     """
     budget = budget or Budget()
     blocks, supply = problem.blocks, problem.supply
@@ -143,7 +138,7 @@ class _Best:
         """Keep lengths that break nothing and lose less; (block, sets, metres) by jumbo."""
         if wound is not None:
             after = lay_lengths(_shared_out(wound), self.problem.supply)
-            if after is not None and not self.problem.faults(after.sets):
+            if after is not None and self.problem.allows(after.sets):
                 self.take(after)
 
 

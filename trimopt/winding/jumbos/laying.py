@@ -44,14 +44,6 @@ class LengthBlock:
     priority: int | None = None
     due: datetime | None = None
 
-    def __post_init__(self) -> None:
-        if self.sets < 1:
-            raise ValueError(f"a block has {self.sets} sets; it must have at least one")
-        if not 0 < self.min_m <= self.length_m <= self.max_m:
-            raise ValueError(
-                f"set length {self.length_m} m lies outside {self.min_m} to {self.max_m} m"
-            )
-
     @property
     def urgency(self) -> Urgency:
         """Sorts the most urgent first: by priority, then by due date."""
@@ -64,8 +56,6 @@ class UnlaidSets:
 
     block: int
     sets: int
-    length_m: int
-    why: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,11 +244,6 @@ def lay_sets(blocks: Sequence[LengthBlock], supply: JumboSupply, *, joined: bool
     joined
         Whether a set may continue on the next jumbo, with at most its block's number of joins.
 
-    Raises
-    ------
-    ValueError
-        There is no jumbo.
-
     Examples
     --------
     >>> from fractions import Fraction
@@ -270,8 +255,6 @@ def lay_sets(blocks: Sequence[LengthBlock], supply: JumboSupply, *, joined: bool
     >>> [(butt.left_m, butt.carried_forward) for butt in laying.butts]
     [(2000, False), (2000, True)]
     """
-    if supply.empty:
-        raise ValueError("no jumbo is listed and no nominal one is given; give at least one")
     joins = [block.max_joins for block in blocks] if joined else []
 
     def lay(counts: Sequence[int]) -> Laying | None:
@@ -297,22 +280,5 @@ def lay_sets(blocks: Sequence[LengthBlock], supply: JumboSupply, *, joined: bool
                 laying = found
                 break
         if counts[place] < block.sets:
-            unlaid.append(
-                UnlaidSets(
-                    block=place,
-                    sets=block.sets - counts[place],
-                    length_m=block.length_m,
-                    why=_why_unlaid(block, supply),
-                )
-            )
+            unlaid.append(UnlaidSets(block=place, sets=block.sets - counts[place]))
     return replace(laying, unlaid=tuple(unlaid))
-
-
-def _why_unlaid(block: LengthBlock, supply: JumboSupply) -> str:
-    longest = supply.usable_m[0]
-    if block.length_m > longest:
-        return (
-            f"a set of {block.length_m} m is longer than the longest jumbo; "
-            f"sets up to {longest} m fit"
-        )
-    return "the jumbos listed do not last"

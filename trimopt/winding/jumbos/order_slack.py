@@ -111,11 +111,6 @@ class LengthProblem:
         is worth what it uses, so that only butts count.
     paper_per_m
         Paper used by a metre of jumbo, in the unit of `worth` (its full width times one metre).
-
-    Raises
-    ------
-    ValueError
-        There are not as many rows of gains as blocks.
     """
 
     blocks: tuple[LengthBlock, ...]
@@ -123,10 +118,6 @@ class LengthProblem:
     orders: tuple[OrderSlack, ...] = ()
     gains: tuple[tuple[SetGain, ...], ...] = ()
     paper_per_m: Fraction = Fraction(1)
-
-    def __post_init__(self) -> None:
-        if self.gains and len(self.gains) != len(self.blocks):
-            raise ValueError(f"{len(self.gains)} rows of gains for {len(self.blocks)} blocks")
 
     def in_order(self, order: Sequence[int]) -> Self:
         """The same with the blocks in another running order, given by their positions."""
@@ -159,25 +150,19 @@ class LengthProblem:
         sold = sum(map(OrderSlack.net_worth, self.orders, made, worth))
         return self.paper_per_m * laying.used_m - sold
 
-    def faults(self, sets: Sequence[LaidSet]) -> tuple[str, ...]:
-        """What set lengths break: reels outside their range, orders outside theirs."""
-        faults = []
+    def allows(self, sets: Sequence[LaidSet]) -> bool:
+        """Whether all reels stay inside their ranges at these lengths, and all orders in theirs."""
         made = [order.made for order in self.orders]
         for laid in sets:
             block = self.blocks[laid.block]
             if not block.min_m <= laid.length_m <= block.max_m:
-                faults.append(
-                    f"a set of block {laid.block} is {laid.length_m} m long; "
-                    f"{block.min_m} to {block.max_m} m are allowed"
-                )
+                return False
             for gain in self.gains[laid.block] if self.gains else ():
                 made[gain.order] += gain.more(laid.length_m, block.length_m)[0]
-        for order, has in zip(self.orders, made, strict=True):
-            if has < order.min_made:
-                faults.append(f"order {order.order}: {float(has):g} made, {order.low} required")
-            if order.max_made is not None and has > order.max_made:
-                faults.append(f"order {order.order}: {float(has):g} made, {order.high} allowed")
-        return tuple(faults)
+        return all(
+            order.min_made <= has and (order.max_made is None or has <= order.max_made)
+            for order, has in zip(self.orders, made, strict=True)
+        )
 
 
 def narrowed(problem: LengthProblem, bold: float) -> tuple[LengthBlock, ...]:

@@ -144,8 +144,6 @@ def schedule_run(
     ScheduledRun
         Never dearer than `first` as it is balanced.
     """
-    if len(lots) != len(problem.blocks):
-        raise ValueError(f"{len(lots)} lots but {len(problem.blocks)} blocks; give one block a lot")
     prices = prices or MovePrices()
     task = _Task(
         lots=tuple(lots),

@@ -71,10 +71,7 @@ def best_running_order(run: ChosenRun, cuts: tuple[Cut, ...], budget: Budget) ->
 
 def _unlaid(run: ChosenRun, cuts: tuple[Cut, ...], lots: tuple[Lot, ...]) -> RunningOrder:
     """No set laid out: there is none, or no jumbo beside the odd ones."""
-    unlaid = tuple(
-        UnlaidSets(block=at, sets=lot.sets, length_m=lot.length_m, why="no jumbo is left")
-        for at, lot in enumerate(lots)
-    )
+    unlaid = tuple(UnlaidSets(block=at, sets=lot.sets) for at, lot in enumerate(lots))
     laying = Laying(sets=(), butts=(), unlaid=unlaid)
     problem = length_problem(run.making, run.mill, cuts, lots, run.supply, beside=run.beside)
     return RunningOrder(
