@@ -145,14 +145,14 @@ def solve_parts(
         answers[p] = solve(
             parts[p].instance,
             budget=budget.share(max(share, 0.2), budget.max_work * share),
-            observer=None if observer is None else _part_observer(observer, begun, parts, answers),
+            observer=None if observer is None else _part_observer(observer, parts, answers),
             start=own_cuts(parts[p], start),
         )
     return _joined(instance, parts, [answers[p] for p in range(len(parts))], begun)
 
 
 def _part_observer(
-    observer: Observer, begun: float, parts: tuple[InstancePart, ...], answers: dict[int, Outcome]
+    observer: Observer, parts: tuple[InstancePart, ...], answers: dict[int, Outcome]
 ) -> Observer:
     """Tells of the parts that are done and the one at work; parts to come lose no less than 0.
 
@@ -169,7 +169,6 @@ def _part_observer(
         own = joined_cuts(parts[to_come[0]], progress.cuts) if found else ()
         observer(
             Progress(
-                seconds=perf_counter() - begun,
                 loss=loss + (progress.loss or 0) if found else None,
                 bound=bound + (progress.bound or 0),
                 step=f"part {len(answers) + 1}: {progress.step}",
@@ -208,10 +207,4 @@ def _joined(
         certificate=proof,
         clock_stopped=any(answer.clock_stopped for answer in answers),
         seconds=perf_counter() - begun,
-        blocking=tuple(
-            part.demands[i]
-            for part, answer in zip(parts, answers, strict=True)
-            for i in answer.blocking
-        ),
-        text="; ".join(dict.fromkeys(answer.text for answer in answers if answer.text)),
     )

@@ -144,7 +144,7 @@ class _Stages:
         self.seed = seed
         self.proof: Certificate | None = None
         self.proved = 0
-        self.blocking: tuple[int, ...] = ()
+        self.blocked = False  # a demand lies in no allowed pattern
 
     def go(self, start: tuple[Cut, ...]) -> None:
         """A first plan, then the run as what it is: bin packing, or the general case."""
@@ -152,8 +152,9 @@ class _Stages:
         instance = search.instance
         pricers = _pricers(instance)
         own = single_order_patterns(instance, pricers)
-        self.blocking = _blocked(instance, own)
-        if self.blocking:
+        demands = zip(own, instance.demands, strict=True)
+        self.blocked = any(pattern is None and demand.low > 0 for pattern, demand in demands)
+        if self.blocked:
             return
         if start:
             search.take(completed(instance, start, own), "start")
@@ -359,7 +360,7 @@ class _Stages:
 
     def outcome(self) -> Outcome:
         search = self.search
-        if self.blocking:
+        if self.blocked:
             return Outcome(
                 status=Status.INFEASIBLE,
                 cuts=(),
@@ -368,8 +369,6 @@ class _Stages:
                 price_bound=0,
                 certificate=None,
                 seconds=search.seconds,
-                blocking=self.blocking,
-                text="no pattern may hold a piece of the demand",
             )
         bound = search.bound
         if self.proof is not None and (bound is None or bound < self.proved):
@@ -398,9 +397,3 @@ def _prices_of(point: LPSolution) -> tuple[list[float], list[float]]:
 
 def _pricers(instance: Instance) -> list[Pricer]:
     return [Pricer(instance, offer) for offer in class_offers(instance)]
-
-
-def _blocked(instance: Instance, own: list[Pattern | None]) -> tuple[int, ...]:
-    return tuple(
-        i for i, pattern in enumerate(own) if pattern is None and instance.demands[i].low > 0
-    )

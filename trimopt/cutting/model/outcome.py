@@ -84,8 +84,7 @@ class Outcome:
     """The engine's answer.
 
     `bound` is a proven lower bound on the loss over all patterns of the listed classes. It is
-    `price_bound`, which the certificate proves, or higher where the search proved more. `blocking`
-    names the demand (by position) that makes the instance infeasible, where one does.
+    `price_bound`, which the certificate proves, or higher where the search proved more.
     """
 
     status: Status
@@ -96,15 +95,12 @@ class Outcome:
     certificate: Certificate | None
     clock_stopped: bool = False
     seconds: float = 0.0
-    blocking: tuple[int, ...] = ()
-    text: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:
     """What is known at a moment of the search."""
 
-    seconds: float
     loss: int | None
     bound: int | None
     step: str

@@ -84,15 +84,7 @@ class Search:
     def tell(self, step: str) -> None:
         """Tell the observer what is known."""
         if self.observer is not None:
-            self.observer(
-                Progress(
-                    seconds=self.seconds,
-                    loss=self.loss,
-                    bound=self.bound,
-                    step=step,
-                    cuts=self.cuts,
-                )
-            )
+            self.observer(Progress(loss=self.loss, bound=self.bound, step=step, cuts=self.cuts))
 
     def measure(self, sets: dict[Pattern, int]) -> int:
         """Loss of a plan."""

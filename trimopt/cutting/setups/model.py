@@ -41,7 +41,6 @@ class TradeOff:
     patterns_bound: int
     patterns_bound_any: int
     clock_stopped: bool = False
-    seconds: float = 0.0
     work: int = 0
 
     def within(self, patterns: int | None) -> TradeOff:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import replace
 from random import Random
-from time import perf_counter
 from typing import TYPE_CHECKING
 
 from trimopt.budget import Budget, SearchEnded
@@ -43,7 +42,6 @@ class _TradeOffSearch:
         params: SetUpParams,
     ) -> None:
         self.max_patterns: int | None = None  # the cap, once the search keeps near it
-        self.begun = perf_counter()
         self.work = 0
         self.instance = instance
         self.outcome = outcome
@@ -236,7 +234,6 @@ class _TradeOffSearch:
             patterns_bound=bound,
             patterns_bound_any=self.any_bound,
             clock_stopped=self.budget.stopped,
-            seconds=perf_counter() - self.begun,
             work=self.work,
         )
 
