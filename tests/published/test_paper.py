@@ -13,7 +13,7 @@ from trimopt.paper import (
     gsm_per_lb,
     mass_kg,
     mass_length_m,
-    sheet_mass_g,
+    sheets_mass_kg,
 )
 
 
@@ -33,7 +33,7 @@ def test_mass_of_1275_ft() -> None:
 
 def test_mass_of_a_sheet() -> None:
     """laser-line.de: a sheet of 61 × 86 cm, which is RA1, of 80 g/m² weighs 41.97 g."""
-    assert round(sheet_mass_g(610, 860, 80), 2) == 41.97
+    assert round(1000 * sheets_mass_kg(1, 610, 860, 80), 2) == 41.97
 
 
 def test_bulk_of_80_gsm() -> None:

@@ -27,7 +27,6 @@ from trimopt.paper.reel import (
     winding_min as winding_min,
 )
 from trimopt.paper.sheets import (
-    sheet_mass_g as sheet_mass_g,
     sheets_from_length as sheets_from_length,
     sheets_mass_kg as sheets_mass_kg,
 )

@@ -11,8 +11,8 @@ from fractions import Fraction
 from trimopt.paper.unit_factors import Figure
 
 
-def sheet_mass_g(across_mm: Figure, chop_mm: Figure, grammage_gsm: Figure) -> float:
-    """Mass of one sheet, g.
+def sheets_mass_kg(sheets: int, across_mm: Figure, chop_mm: Figure, grammage_gsm: Figure) -> float:
+    """Mass of a number of sheets, kg.
 
     Parameters
     ----------
@@ -23,21 +23,11 @@ def sheet_mass_g(across_mm: Figure, chop_mm: Figure, grammage_gsm: Figure) -> fl
 
     Examples
     --------
-    >>> sheet_mass_g(500, 1000, 80)
-    40.0
-    """
-    return float(across_mm) * float(chop_mm) * float(grammage_gsm) / 1e6
-
-
-def sheets_mass_kg(sheets: int, across_mm: Figure, chop_mm: Figure, grammage_gsm: Figure) -> float:
-    """Mass of a number of sheets, kg.
-
-    Examples
-    --------
     >>> sheets_mass_kg(500, 500, 1000, 80)
     20.0
     """
-    return sheets * sheet_mass_g(across_mm, chop_mm, grammage_gsm) / 1000.0
+    sheet_g = float(across_mm) * float(chop_mm) * float(grammage_gsm) / 1e6
+    return sheets * sheet_g / 1000.0
 
 
 def sheets_from_length(length_m: int | Fraction, chop_mm: int | Fraction, ups: int) -> int:

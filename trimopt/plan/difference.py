@@ -216,7 +216,7 @@ def difference_of(before: Plan, after: Plan) -> PlanDifference:
         sets_done=sum(row.done for run in after.runs for row in run.sets),
         sets_kept=kept,
         sets=tuple(sets),
-        orders=changed_orders(before.runs, after.runs),
+        orders=tuple(changed_orders(before.runs, after.runs)),
         given_up=_given_up(before, after),
         labels=tuple(_labels(was, now)) if after.replaces == before.number else (),
         spoiled=tuple(each for each in _spoiled(after) if each not in _spoiled(before)),
@@ -345,12 +345,8 @@ def _set(run: str, was: _Row | None, now: _Row | None, change: SetChange) -> Set
 
 def changed_orders(
     before: Sequence[RunPlan], after: Sequence[RunPlan]
-) -> tuple[OrderDifference, ...]:
+) -> Iterator[OrderDifference]:
     """Give the orders that get something else, or at another time, than in other runs."""
-    return tuple(_orders(before, after))
-
-
-def _orders(before: Sequence[RunPlan], after: Sequence[RunPlan]) -> Iterator[OrderDifference]:
     was = {line.number: (run.name, line) for run in before for line in run.orders}
     now = {line.number: (run.name, line) for run in after for line in run.orders}
     for number in dict.fromkeys((*was, *now)):

@@ -51,10 +51,3 @@ def test_cheapest_is_the_least_sum() -> None:
     """The cheapest point has the least price of loss and set-ups, the first set-up apart."""
     prices = [point.loss * 2.0 + (point.patterns - 1) * 30.0 for point in FOUR.points]
     assert FOUR.cheapest(2.0, 30.0) == FOUR.points[prices.index(min(prices))]
-
-
-def test_cheapest_needs_a_plan() -> None:
-    """Without any plan there is nothing to choose, and it says so."""
-    empty = TradeOff(points=(), patterns_bound=0, patterns_bound_any=0)
-    with pytest.raises(ValueError, match="no plan"):
-        empty.cheapest(1.0, 1.0)

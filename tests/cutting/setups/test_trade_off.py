@@ -209,15 +209,6 @@ def test_nothing_to_make_is_a_plan_without_a_cut() -> None:
     assert [point.cuts for point in trade.points] == [()]
 
 
-def test_fixed_cut_that_is_not_allowed_is_refused() -> None:
-    """A fixed cut wider than the deckle is an error that says so."""
-    instance = run_of()
-    outcome = solve(instance, budget=Budget())
-    wide = Cut(Pattern(0, ((11, 5),)), 1)
-    with pytest.raises(ValueError, match="width"):
-        trade_off(instance, outcome, budget=Budget(max_work=100), fixed=(wide,))
-
-
 def test_least_loss_in_fewer_patterns() -> None:
     """The first point loses no more than the engine's plan, in fewer patterns."""
     instance = run_of()

@@ -162,6 +162,7 @@ def test_paper_beyond_what_the_customer_wants_is_paid_for() -> None:
         order="P11",
         made=Fraction(3),
         low=Fraction(3),
+        high=Fraction(3),
         worth=area,
         ordered=area,
         over=Fraction(1, 10),
@@ -183,7 +184,9 @@ def test_whole_sheets_are_never_short() -> None:
     )
 
     def run(least: Fraction) -> tuple[int, ...]:
-        room = OrderSlack(order="S1", made=sheets, low=least, worth=Fraction(4000 * 84_000))
+        room = OrderSlack(
+            order="S1", made=sheets, low=least, high=2 * sheets, worth=Fraction(4000 * 84_000)
+        )
         return lengths_m(balance(problem(block, orders=[room], gains=[[gain]])))
 
     assert run(sheets - 16_000) == (20_000,) * 4

@@ -83,15 +83,9 @@ def class_offers(instance: Instance) -> tuple[ClassOffer, ...]:
     -------
     tuple of ClassOffer
         In the order of the classes; options that fit no set are left out.
-
-    Raises
-    ------
-    ValueError
-        Where an option has no positive width or gain, or points to no demand or class.
     """
     by_class: dict[int, list[int]] = {c: [] for c in range(len(instance.classes))}
     for k, option in enumerate(instance.options):
-        _check(instance, k, option)
         if option.width <= instance.classes[option.winding_class].width:
             by_class[option.winding_class].append(k)
     ruled = {demand for pair in (*instance.apart, *instance.together) for demand in pair}
@@ -101,15 +95,6 @@ def class_offers(instance: Instance) -> tuple[ClassOffer, ...]:
         if ks:
             offers.append(_offer(instance, c, tuple(ks), ruled, barred=c in barred))
     return tuple(offers)
-
-
-def _check(instance: Instance, k: int, option: Option) -> None:
-    if option.width < 1 or option.gain < 1:
-        raise ValueError(f"option {k}: width and gain must be at least 1")
-    if not 0 <= option.demand < len(instance.demands):
-        raise ValueError(f"option {k}: there is no demand {option.demand}")
-    if not 0 <= option.winding_class < len(instance.classes):
-        raise ValueError(f"option {k}: there is no class {option.winding_class}")
 
 
 def _offer(

@@ -27,31 +27,18 @@ Slot = tuple[int, int]
 Stage = tuple[int, int, int, int, list[int]]
 
 
-def fill_dealt_sets(
-    tables: BuildTables,
-    kept: Sequence[Cut],
-    slots: Sequence[Slot],
-    caps: Sequence[int],
-    rng: Random,
-) -> tuple[Cut, ...] | None:
-    """A plan of the kept cuts and one pattern for each slot; None where the draw led nowhere.
+class _DealtFill:
+    """Remaining amounts, and what the later slots can still make of them.
 
     Parameters
     ----------
+    kept
+        Cuts that the plan holds beside the patterns to be found.
     slots
         Winding class and sets of each pattern to be found.
     caps
         The most that is made of each demand, in its yield.
     """
-    build = _DealtFill(tables, kept, slots, caps, rng)
-    if not build.possible:
-        return None
-    found = build.run()
-    return None if found is None else (*kept, *found)
-
-
-class _DealtFill:
-    """Remaining amounts, and what the later slots can still make of them."""
 
     def __init__(
         self,
@@ -150,9 +137,12 @@ class _DealtFill:
         return paper - needed + 1e-6 * paper
 
     def run(self) -> list[Cut] | None:
-        """Fill the slots in turn; go back to another fill where one led nowhere."""
+        """Fill the slots in turn; go back to another fill where one led nowhere.
+
+        None where the draw led nowhere.
+        """
         cuts: list[Cut] = []
-        return cuts if self._from(0, self.slack, cuts) else None
+        return cuts if self.possible and self._from(0, self.slack, cuts) else None
 
     def _from(self, slot: int, slack: float, cuts: list[Cut]) -> bool:
         if slot == len(self.slots):
@@ -285,10 +275,9 @@ class Merger:
             return False
         kept, gone = self._split(plan, rng.randint(3, min(free, 16)))
         for _ in range(tries):
-            found = fill_dealt_sets(
-                self.tables, kept, self._slots(gone), self.recreator.caps(), rng
-            )
-            if found is not None and self.archive.add(found):
+            slots = self._slots(gone)
+            found = _DealtFill(self.tables, kept, slots, self.recreator.caps(), rng).run()
+            if found is not None and self.archive.add((*kept, *found)):
                 return True
         return False
 

@@ -66,14 +66,7 @@ class TradeOff:
             Price of one unit of loss (as in `loss_of`).
         set_up_price
             Price of one set-up; the first pattern counts apart and is not priced.
-
-        Raises
-        ------
-        ValueError
-            Where there is no plan at all.
         """
-        if not self.points:
-            raise ValueError("the trade-off holds no plan")
         return min(
             self.points,
             key=lambda point: (

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from trimopt.budget import Budget, SearchEnded
 from trimopt.cutting.engine import DEFAULT_S, solve
-from trimopt.cutting.model.cuts import Cut, faults_of, loss_of, pattern_faults, residual
+from trimopt.cutting.model.cuts import Cut, faults_of, loss_of, residual
 from trimopt.cutting.model.instance import Instance
 from trimopt.cutting.model.outcome import Outcome
 from trimopt.cutting.params import PARAMS, EngineParams, SetUpParams
@@ -269,18 +269,9 @@ def trade_off(
     -------
     TradeOff
         Every plan in it has passed `faults_of`.
-
-    Raises
-    ------
-    ValueError
-        A fixed cut is not allowed.
     """
     budget = budget or Budget.lasting(DEFAULT_S)
     budget = budget.share(1, budget.max_work)
-    for cut in fixed:
-        if cut.sets < 1 or pattern_faults(instance, cut.pattern):
-            message = f"{cut} cannot be fixed: {'; '.join(pattern_faults(instance, cut.pattern))}"
-            raise ValueError(message)
     search = _TradeOffSearch(instance, outcome, seed, fixed, budget=budget, params=params.set_ups)
     try:
         start = outcome.cuts

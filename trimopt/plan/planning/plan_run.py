@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Sequence, Set
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
@@ -11,13 +11,12 @@ from math import inf
 from trimopt.book.model import LeftOut
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
-from trimopt.plan.model import Effort, SetRow
+from trimopt.plan.model import Block, Effort, RunPlan, SetRow
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.plan.planning.instructions.instructed_run import without_instructions
 from trimopt.plan.planning.metres_run import has_free_lengths, sought_by_metres
 from trimopt.plan.planning.objective import with_butt_costs
 from trimopt.plan.planning.odd_jumbos.odd_part import worth_of_use_kg
-from trimopt.plan.planning.overstock import not_made, overstocked, without_stock
 from trimopt.plan.planning.run_patterns import (
     PREPARE_AT,
     SOLVE_AT,
@@ -35,6 +34,7 @@ _WIND_AT = (0.8, 1.0)  # of a run's work, shown as progress
 _METRES_GAP, _WIDE_GAP = 0.003, 0.01
 #: Of so few orders butts are mostly what no choice of patterns saves: a little work shows that.
 _FEW_ORDERS = 12
+_WITHOUT_S = 2.0  # for a run planned anew without some stock widths, where no time is left
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,10 +86,10 @@ def finish_run(choice: RunChoice, budget: Budget | None = None) -> PlannedRun:
         )
     planned = _planned(choice)
     off = frozenset[str]()
-    while planned.wound and (over := overstocked(planned.wound.plan)):
+    while planned.wound and (over := _overstocked(planned.wound.plan)):
         off |= over
-        planned = _planned(choose_run(without_stock(choice.task, off)))
-        planned = replace(planned, wound=planned.wound and not_made(planned.wound, off))
+        planned = _planned(choose_run(_without_stock(choice.task, off)))
+        planned = replace(planned, wound=planned.wound and _not_made(planned.wound, off))
     choice.task.budget.enter(PLANNED, 1.0, 1.0)
     return planned
 
@@ -204,3 +204,35 @@ def _cost(planned: PlannedRun) -> tuple[float, int, int, float]:
         0 if cap is None else max(0, run.set_ups - cap),
         objective.cost_of_plan(run) + joins - objective.per_kg * used_kg,
     )
+
+
+def _overstocked(run: RunPlan) -> frozenset[str]:
+    """Stock widths of which more is made than may be; else of sets without an order beside them.
+
+    The clock ended the search before that.
+    """
+    stock = {line.number: line for line in run.orders if line.stock_share is not None}
+    over = frozenset(name for name, line in stock.items() if line.planned > line.max_quantity)
+    return over or alone_in_sets(run.blocks, stock.keys())
+
+
+def alone_in_sets(blocks: Sequence[Block], stock: Set[str]) -> frozenset[str]:
+    """The stock widths, of these, of sets without an order beside them."""
+    sets = [{reel.order for reel in block.reels} for block in blocks]
+    return frozenset().union(*(each for each in sets if each <= stock))
+
+
+def _without_stock(task: RunTask, widths: Collection[str]) -> RunTask:
+    """The task of the run without them, with little work."""
+    orders = tuple(order for order in task.run.orders if order.number not in widths)
+    budget = Budget.lasting(_WITHOUT_S) if task.budget.over() else task.budget
+    return replace(task, run=replace(task.run, orders=orders), budget=budget, swift=True)
+
+
+def _not_made(wound: WoundRun, widths: Collection[str]) -> WoundRun:
+    """A run that was planned without some stock widths, which says so."""
+    note = (
+        f"Nothing is made for stock of {', '.join(sorted(widths))}: the search was cut off before "
+        "its limit was kept. The lower bound is one on plans without it."
+    )
+    return replace(wound, plan=replace(wound.plan, notes=(*wound.plan.notes, note)))

@@ -164,7 +164,7 @@ class MetresRelaxation:
             net: _Parts = []
             if moves:
                 least = float(order.min_made) - made
-                most = inf if order.max_made is None else float(order.max_made) - made
+                most = float(order.max_made) - made
                 spare = 0.0 if room is None else min(room[o], (most - least) / 2)
                 # Where no length gives more, or less, there is nothing to round.
                 reach = self._reach(gives)
@@ -172,7 +172,7 @@ class MetresRelaxation:
                     min(least + spare, max(least, reach)), max(most - spare, min(most, 0.0))
                 )
                 _in_row(rows, gives, 0, kept)
-            if moves and order.high is not None and order.surplus * order.beyond:
+            if moves and order.surplus * order.beyond:
                 sold = program.row(-inf, float(order.high) - made)
                 _in_row(rows, gives, 0, sold)
                 net = [(sold, -1.0)]

@@ -28,7 +28,7 @@ class OrderSlack:
     order: str
     made: Fraction
     low: Fraction
-    high: Fraction | None = None
+    high: Fraction
     worth: Fraction = Fraction(0)
     surplus: Fraction = Fraction(0)
     ordered: Fraction | None = None  # wanted worth
@@ -41,19 +41,18 @@ class OrderSlack:
         return min(self.low, self.made)
 
     @property
-    def max_made(self) -> Fraction | None:
-        """The most that lengths may give it; None: no limit."""
-        return None if self.high is None else max(self.high, self.made)
+    def max_made(self) -> Fraction:
+        """The most that lengths may give it."""
+        return max(self.high, self.made)
 
     @property
     def beyond(self) -> Fraction:
         """What is made beyond the upper limit."""
-        return Fraction(0) if self.high is None else max(Fraction(0), self.made - self.high)
+        return max(Fraction(0), self.made - self.high)
 
     def net_worth(self, made: Fraction, worth: Fraction) -> Fraction:
         """Worth of what is sold of it, less the price of what is below or above ordered."""
-        if self.high is not None:
-            worth -= self.surplus * max(Fraction(0), made - self.high)
+        worth -= self.surplus * max(Fraction(0), made - self.high)
         if self.ordered is None:
             return worth
         short, beyond = self.ordered - worth, worth - self.ordered
@@ -160,7 +159,7 @@ class LengthProblem:
             for gain in self.gains[laid.block] if self.gains else ():
                 made[gain.order] += gain.more(laid.length_m, block.length_m)[0]
         return all(
-            order.min_made <= has and (order.max_made is None or has <= order.max_made)
+            order.min_made <= has <= order.max_made
             for order, has in zip(self.orders, made, strict=True)
         )
 
@@ -184,15 +183,11 @@ def narrowed(problem: LengthProblem, bold: float) -> tuple[LengthBlock, ...]:
         # Surplus may stay: up to the upper limit a metre less is no loss.
         most = order.high if order.surplus * order.beyond else order.max_made
         for slack, share, spread in (
-            (
-                None if most is None else most - order.made,
-                longer,
-                [b.max_m - b.length_m for b in blocks],
-            ),
+            (most - order.made, longer, [b.max_m - b.length_m for b in blocks]),
             (order.made - order.min_made, shorter, [b.length_m - b.min_m for b in blocks]),
         ):
             reach = sum(gain * spread[b] * blocks[b].sets for b, gain in serving)
-            if slack is not None and reach > max(0.0, float(slack)):
+            if reach > max(0.0, float(slack)):
                 for b, _ in serving:
                     share[b] = min(share[b], max(0.0, float(slack)) / reach)
     return tuple(

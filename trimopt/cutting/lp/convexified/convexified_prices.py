@@ -35,32 +35,6 @@ from trimopt.cutting.search.search_state import Search
 _NEARLY = 1e-6  # of a set
 
 
-def whole_sets(
-    hull: ConvexifiedMaster, kept: Mapping[Pattern, int], max_loss: float, rng: random.Random
-) -> dict[Pattern, int] | None:
-    """Return whole sets that the program can complete to a loss of `max_loss`, others each time.
-
-    None where even the sets that are `kept` cannot be completed to that.
-    """
-    sets, done = dict(kept), False
-    shuffle = hull.search.params.convexified.shuffle
-    found: dict[Pattern, int] | None = None
-    with suppress(SolverFailedError):
-        hull.hold(sets)
-        while hull.loss <= max_loss and not done:
-            parts = hull.parts()
-            for pattern, n in parts.items():
-                sets[pattern] = max(sets.get(pattern, 0), int(n + _NEARLY))
-            found = {pattern: n for pattern, n in sets.items() if n}
-            left = {p: n - sets[p] for p, n in parts.items() if n - sets[p] > _NEARLY}
-            done = not left
-            if left:
-                up = max(left, key=lambda p: left[p] + shuffle * rng.random())
-                sets[up] += 1
-                hull.hold(sets)
-    return found
-
-
 Floats = NDArray[np.float64]
 
 
@@ -108,9 +82,26 @@ class Guide:
         -------
         The sets, or None where those kept cannot be completed to that.
         """
-        if self.hull is None:
+        hull = self.hull
+        if hull is None:
             return dict(kept) or {pattern: int(n) for pattern, n in self.parts.items()}
-        return whole_sets(self.hull, kept, self.loss + more, rng)
+        sets, done = dict(kept), False
+        shuffle = hull.search.params.convexified.shuffle
+        found: dict[Pattern, int] | None = None
+        with suppress(SolverFailedError):
+            hull.hold(sets)
+            while hull.loss <= self.loss + more and not done:
+                parts = hull.parts()
+                for pattern, n in parts.items():
+                    sets[pattern] = max(sets.get(pattern, 0), int(n + _NEARLY))
+                found = {pattern: n for pattern, n in sets.items() if n}
+                left = {p: n - sets[p] for p, n in parts.items() if n - sets[p] > _NEARLY}
+                done = not left
+                if left:
+                    up = max(left, key=lambda p: left[p] + shuffle * rng.random())
+                    sets[up] += 1
+                    hull.hold(sets)
+        return found
 
 
 def convexified_guide(

@@ -19,7 +19,7 @@ from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
 from trimopt.plan.model import Block
 from trimopt.plan.planning.odd_jumbos.odd_sets import MAX_LOSS
-from trimopt.plan.planning.overstock import alone_in_sets
+from trimopt.plan.planning.plan_run import alone_in_sets
 from trimopt.plan.planning.replanning.kept_sets import OnJumbos, first_sets, on_jumbos, still_wanted
 from trimopt.plan.planning.replanning.least_disturbance import FIRST_S, RestSearch
 from trimopt.plan.planning.replanning.rest_instructions import for_lacking

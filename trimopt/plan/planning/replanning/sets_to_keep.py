@@ -47,7 +47,7 @@ class SetsToKeep:
             Blocks of other plans of the rest; their patterns may be wound too.
         """
         # Slow to import, and a plan whose sets all stay does not come here.
-        from trimopt.cutting.search.kept_program import sets_that_stay  # noqa: PLC0415
+        from trimopt.cutting.search.pool_program import sets_that_stay  # noqa: PLC0415
 
         per_unit = self.objective.per_kg * self.objective.kg_per_unit
         if not per_unit:

@@ -392,7 +392,7 @@ def _offers(
             sets = min(
                 int(left // set_min),
                 max_sets.get((place, pattern), int(left)),
-                *(int((s.high - s.made) // gains[s.order]) for s in theirs if s.high is not None),
+                *(int((s.high - s.made) // gains[s.order]) for s in theirs),
             )
             if sets > 0 and pattern not in pinned:
                 lacking = [hours.urgency[s.order] for s in theirs if s.made < s.low]
