@@ -119,7 +119,7 @@ class FewestSets:
         """The linear program over sets filled one after the other and sets of one item."""
         problem = self.problem
         master = BinMaster(need=list(problem.need))
-        for counts in sorted(best_fill(problem) or first_fit(problem)):
+        for counts in sorted(best_fill(problem) or {}):
             master.add(counts)
         for i, width in enumerate(problem.widths):
             most = min(problem.need[i], problem.width // width)

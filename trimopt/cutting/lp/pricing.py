@@ -259,7 +259,8 @@ class Pricer:
                 counts = base.copy()
                 for j, n in table.pieces(*end):
                     counts[chosen[j]] += n
-                answers.append((int((counts * values).sum()), _counts(counts)))
+                held = tuple((int(j), int(counts[j])) for j in np.flatnonzero(counts))
+                answers.append((int((counts * values).sum()), held))
         return max(answers, default=None)
 
     def _end(self, table: PieceTable) -> tuple[int, int, int] | None:
@@ -327,10 +328,6 @@ class Pricer:
         if self._barred and self._across(counts) in self._barred:
             return _other(counts, min_counts, limit)
         return None
-
-
-def _counts(counts: Ints) -> Counts:
-    return tuple((int(j), int(counts[j])) for j in np.flatnonzero(counts))
 
 
 def _without(min_counts: Ints, limit: Ints, gone: NDArray[np.bool_]) -> tuple[Ints, Ints]:

@@ -73,7 +73,7 @@ class OrderSearch:
         self.pools = LayoutPools(
             len(shapes),
             count,
-            knives=max(len(self._free(lot)) for lot in range(len(shapes))),
+            knives=max(len(count.best_layout(shape, None, None).places) for shape in shapes),
             starts=starts,
             max_size=pool_size(len(shapes)),
         )
@@ -82,9 +82,6 @@ class OrderSearch:
         self.least = least
         near = range(len(shapes))
         self.near = [sorted(near, key=lambda j: (least[i][j] + (i == j) * 999, j)) for i in near]
-
-    def _free(self, lot: int) -> tuple[int, ...]:
-        return self.count.best_layout(self.shapes[lot], None, None).places
 
     def _lay(self, lot: int, before: Laid | None, after: Laid | None) -> Laid:
         """Lay a lot out between two others, of equal layouts any, into its pool; no limit."""

@@ -98,7 +98,10 @@ def _begun_at(run: RunPlan, start: datetime) -> RunPlan:
         start=start,
         finish=run.finish + shift,
         blocks=tuple(_later(block, shift) for block in run.blocks),
-        orders=tuple(_judged(line, shift) for line in run.orders),
+        orders=tuple(
+            line if line.finished is None else finished_at(line, line.finished + shift)
+            for line in run.orders
+        ),
     )
 
 
@@ -114,10 +117,6 @@ def _later(block: Block, shift: timedelta) -> Block:
             for row in block.sets
         ),
     )
-
-
-def _judged(line: OrderLine, shift: timedelta) -> OrderLine:
-    return line if line.finished is None else finished_at(line, line.finished + shift)
 
 
 def finished_at(line: OrderLine, finished: datetime) -> OrderLine:

@@ -69,7 +69,7 @@ def runs_in_shift(
     InfeasibleError
         The shift ends before a single set is finished.
     """
-    whole = tuple(_with_budget(each, budget) for each in runs)
+    whole = tuple(replace(each, chosen=replace(each.chosen, budget=budget)) for each in runs)
     hours = ShiftHours(whole, winder, begin, until)
     if hours.overrun_min(whole) <= 0:
         return hours.plans(whole)
@@ -83,10 +83,6 @@ def runs_in_shift(
     tries = round(effort.times * _FILL_TRIES)
     best = [fill_minutes(hours, runs, known, tries, budget) for runs in found[:_FILLED]]
     return hours.plans(max((*best, *found), key=hours.served))
-
-
-def _with_budget(wound: WoundRun, budget: Budget) -> WoundRun:
-    return replace(wound, chosen=replace(wound.chosen, budget=budget))
 
 
 def _cut_off(hours: ShiftHours) -> Runs | None:
