@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import pytest
-
 from trimopt.cutting import EngineParams
 from trimopt.cutting.params import PARAMS
 
 
-def test_normal_is_the_default_and_others_are_refused() -> None:
+def test_normal_is_the_default() -> None:
     assert EngineParams.for_effort("normal") is PARAMS
-    with pytest.raises(ValueError, match="quick, normal, thorough"):
-        EngineParams.for_effort("3")
 
 
 def test_more_effort_searches_longer_and_is_content_with_less_of_a_gap() -> None:

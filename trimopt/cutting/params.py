@@ -265,16 +265,7 @@ class EngineParams:
 
     @classmethod
     def for_effort(cls, effort: str) -> EngineParams:
-        """What an effort means for the engine: pool, swift, quick, normal (`PARAMS`) or thorough.
-
-        Raises
-        ------
-        ValueError
-            There is no such effort.
-        """
-        if effort not in _FOR_EFFORT:
-            message = f"effort is one of {', '.join(_FOR_EFFORT)}, not {effort}"
-            raise ValueError(message)
+        """What an effort means for the engine: pool, swift, quick, normal (`PARAMS`), thorough."""
         return _FOR_EFFORT[effort]
 
 
