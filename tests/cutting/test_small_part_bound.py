@@ -158,7 +158,7 @@ def test_what_an_unfinished_integer_program_proves_holds() -> None:
         for effort in (1e-5, 3e-5, 1.0):
             search = Search(instance=run, budget=Budget())
             search.take(hint, "start")
-            bound = choose_sets(search, patterns, effort=effort, seed=0, hint=hint)
+            bound = choose_sets(search, patterns, effort=effort, seed=0)
             assert search.loss is not None
             if effort == 1.0:
                 assert bound == search.loss <= truth
@@ -178,8 +178,7 @@ def test_figures_too_great_for_the_solver_prove_nothing() -> None:
     )
     patterns = all_patterns(large)
     search = Search(instance=large, budget=Budget())
-    hint = {patterns[0]: 4}
-    search.take(hint, "start")
-    assert choose_sets(search, patterns, effort=0.1, seed=0, hint=hint) is None
+    search.take({patterns[0]: 4}, "start")
+    assert choose_sets(search, patterns, effort=0.1, seed=0) is None
     proven = prove(large, budget=Budget())
     assert proven.bound == solve(large, budget=Budget(), gap=1.0).bound

@@ -351,9 +351,8 @@ class _Stages:
         # Slow to import, and not every search comes here.
         from trimopt.cutting.search.pool_program import choose_sets  # noqa: PLC0415
 
-        hint = {cut.pattern: cut.sets for cut in search.cuts}
         proved = choose_sets(
-            search, pool, effort=params.pool_effort, seed=self.seed, hint=hint, above=search.bound
+            search, pool, effort=params.pool_effort, seed=self.seed, above=search.bound
         )
         if proved is not None:
             search.prove(proved, "all patterns that could serve")

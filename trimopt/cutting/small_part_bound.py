@@ -73,13 +73,10 @@ def _searched(
     from trimopt.cutting.search.pool_program import choose_sets  # noqa: PLC0415
 
     search = Search(instance=part, budget=budget.share(1))
-    hint = {cut.pattern: cut.sets for cut in outcome.cuts}
     proved = None
     try:
-        search.take(hint, "linear program")
-        proved = choose_sets(
-            search, pool, effort=params.effort, seed=seed, hint=hint, above=outcome.bound
-        )
+        search.take({cut.pattern: cut.sets for cut in outcome.cuts}, "linear program")
+        proved = choose_sets(search, pool, effort=params.effort, seed=seed, above=outcome.bound)
     except SearchEnded:
         pass  # the clock
     loss, bound = search.loss, outcome.bound if proved is None else max(outcome.bound, proved)

@@ -12,7 +12,7 @@ programming based stabilization techniques in column generation", INFORMS Journa
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import ceil, inf
 
 import numpy as np
@@ -181,13 +181,7 @@ class BinMaster:
                 added, best, centre = self._price(price, search, aim, best, centre)
             done = best.bound >= ceil(point.sets - 1e-6) and point.missing < 1e-9
             if done or not added or (target is not None and best.bound > target):
-                return Node(
-                    point=point,
-                    bound=best.bound,
-                    prices=best.prices,
-                    total=best.total,
-                    max_worth=best.max_worth,
-                )
+                return replace(best, point=point)
             before = self.iterations
             point = self.solve()
             search.budget.spend(50 * (self.iterations - before + 10) * len(self.need))

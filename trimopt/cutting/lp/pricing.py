@@ -20,7 +20,7 @@ Management Science 27, 1-18, for the price of a station.
 from __future__ import annotations
 
 import heapq
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import count
 
@@ -181,12 +181,8 @@ class Pricer:
             for value, counts in priced.patterns
             if is_allowed(self.instance, self.pattern(counts))
         )
-        return Priced(
-            bound=priced.bound,
-            exact=priced.exact and kept[:1] == priced.patterns[:1],
-            patterns=kept,
-            work=priced.work,
-        )
+        exact = priced.exact and kept[:1] == priced.patterns[:1]
+        return replace(priced, exact=exact, patterns=kept)
 
     def _settle(self, crowded: int, fitting: int, cutoff: int, bound: int) -> None:
         """Move the price of a piece: dearer where patterns hold too many, cheaper where not."""

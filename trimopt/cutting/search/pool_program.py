@@ -21,10 +21,9 @@ def choose_sets(
     *,
     effort: float,
     seed: int,
-    hint: dict[Pattern, int] | None = None,
     above: int | None = None,
 ) -> int | None:
-    """Find the best whole plan over a pool of patterns.
+    """Find the best whole plan over a pool of patterns, from the plan that the search has.
 
     Parameters
     ----------
@@ -40,10 +39,8 @@ def choose_sets(
         the solver proved nothing.
     """
     instance = search.instance
-    hinted = hint or {}
-    columns_of = [
-        column_of(instance, pattern, min_count=hinted.get(pattern, 0)) for pattern in pool
-    ]
+    hint = {cut.pattern: cut.sets for cut in search.cuts}
+    columns_of = [column_of(instance, pattern, min_count=hint.get(pattern, 0)) for pattern in pool]
     program = PoolProgram(instance.demands, columns_of)
     if not program.whole:
         return None
@@ -53,9 +50,8 @@ def choose_sets(
     if search.loss is not None:
         model.add(objective <= search.loss)
     model.minimize(objective)
-    if hint:
-        for pattern, column in zip(pool, columns, strict=True):
-            model.add_hint(column, hint.get(pattern, 0))
+    for pattern, column in zip(pool, columns, strict=True):
+        model.add_hint(column, hint.get(pattern, 0))
     solver, status = run_cp_sat(model, search.budget, effort=effort, seed=seed)
     search.budget.spend(int(1e8 * solver.response_proto.deterministic_time))
     if status in FOUND:

@@ -127,15 +127,15 @@ def pattern_of(
     making: PreparedRun,
     instruction: Instruction,
     place: PinnedPlace,
-    instance: Instance | None = None,
+    instance: Instance,
 ) -> Pattern | None:
     """The pattern in the engine's terms; None where the run has no set of that core and length.
 
     Parameters
     ----------
     instance
-        The run as the search sees it, where a pin that leaves its length open takes the class by
-        its costs; default: as it is proven.
+        The run as the search sees it: a pin that leaves its length open takes the class by its
+        costs.
     """
     if not place.length_m:
         return None
@@ -147,9 +147,8 @@ def pattern_of(
             pattern = _in_class(making, instruction, place, c)
             if pattern is not None:
                 found.append(pattern)
-    seen = making.instance if instance is None else instance
     allowed = [pattern for pattern in found if not pattern_faults(making.instance, pattern)]
-    return min(allowed or found, key=lambda pattern: _unsold(seen, pattern), default=None)
+    return min(allowed or found, key=lambda pattern: _unsold(instance, pattern), default=None)
 
 
 def _unsold(instance: Instance, pattern: Pattern) -> Fraction:
