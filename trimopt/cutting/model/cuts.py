@@ -6,12 +6,16 @@ nothing of the search that found it, before it leaves.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from trimopt.cutting.model.instance import SCALE, Instance
 from trimopt.cutting.model.loss import demand_loss, net_worth
+
+Across = tuple[tuple[tuple[int, int], int], ...]
+"""((demand, width), pieces) of what lies across a set, rising."""
 
 
 class Pattern(NamedTuple):
@@ -121,6 +125,14 @@ def yields_of(instance: Instance, pattern: Pattern) -> dict[int, tuple[int, int]
         gain, worth = yields.get(option.demand, (0, 0))
         yields[option.demand] = (gain + option.gain * count, worth + option.worth * count)
     return yields
+
+
+def pieces_across(instance: Instance, pattern: Pattern) -> Across:
+    """How many pieces of each demand and width lie across a set, of whatever class."""
+    counts: Counter[tuple[int, int]] = Counter()
+    for k, count in pattern.pieces:
+        counts[instance.options[k].demand, instance.options[k].width] += count
+    return tuple(sorted(counts.items()))
 
 
 def patterns_in(instance: Instance, cuts: Iterable[Cut]) -> int:

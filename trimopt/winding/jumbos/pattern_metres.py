@@ -11,7 +11,6 @@ what they leave from the third jumbo on: one block shares its first and its last
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -22,6 +21,7 @@ from ortools.linear_solver import pywraplp
 from trimopt.book.model import Product
 from trimopt.budget import Budget
 from trimopt.cutting import SCALE, Instance, Pattern, generated_patterns
+from trimopt.cutting.model.cuts import Across, pieces_across
 from trimopt.cutting.search.pattern_enumeration import all_patterns
 from trimopt.making import PreparedRun, piece_of_way, ways
 from trimopt.mill.model import Mill
@@ -47,7 +47,7 @@ class PatternMetres:
     """
 
     core_mm: float
-    pieces: tuple[tuple[_Width, int], ...]
+    pieces: Across
     min_m: int
     max_m: int
     sets: int
@@ -78,7 +78,7 @@ def pattern_metres(
     if not found or budget.over():
         return ()
     every = (*found, *_counted_out(wide))
-    across = dict.fromkeys(_across(wide, ends[p.winding_class][0] or 0.0, p) for p in every)
+    across = dict.fromkeys((ends[p.winding_class][0] or 0.0, pieces_across(wide, p)) for p in every)
     return _PatternProgram(making, mill, usable_m).solved(across, budget)
 
 
@@ -89,17 +89,6 @@ def _counted_out(wide: Instance) -> Iterator[Pattern]:
     """
     for place in range(len(wide.classes)):
         yield from all_patterns(wide, max_looked=_MAX_LOOKED, classes=(place,)) or ()
-
-
-def _across(
-    wide: Instance, core_mm: float, pattern: Pattern
-) -> tuple[float, tuple[tuple[_Width, int], ...]]:
-    """A pattern whatever its length: its core, and its pieces by order and width."""
-    counts: Counter[_Width] = Counter()
-    for k, count in pattern.pieces:
-        option = wide.options[k]
-        counts[option.demand, option.width] += count
-    return core_mm, tuple(sorted(counts.items()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,7 +150,7 @@ class _PatternProgram:
         return min(max_m, int(max_kg / kg_per_m))
 
     def solved(
-        self, across: dict[tuple[float, tuple[tuple[_Width, int], ...]], None], budget: Budget
+        self, across: dict[tuple[float, Across], None], budget: Budget
     ) -> tuple[PatternMetres, ...]:
         solver, pieces = self.solver, self.pieces
         demands = self.making.instance.demands

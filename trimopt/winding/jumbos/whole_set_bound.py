@@ -15,20 +15,18 @@ are rounded down to chops, which is no straight line, so a part with sheets gets
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
 from trimopt.budget import Budget
-from trimopt.cutting import Instance, Outcome, Pattern
+from trimopt.cutting import Instance, Outcome
 from trimopt.cutting.lp.bound_certificate import surplus_pays
+from trimopt.cutting.model.cuts import Across, pieces_across
 from trimopt.cutting.search.pattern_enumeration import all_patterns
 from trimopt.cutting.search.pool_column import PoolColumn, column_of
 
 _MAX_LOOKED, _MAX_POOL = 3_000, 200  # patterns looked at, and searched over
 _EFFORT = 0.1  # of the solver's deterministic seconds, each some three of the clock
-
-Across = tuple[tuple[int, int, int], ...]  # (demand, width, pieces) of the reels in a set
 
 
 def _metre(metres: int, short: PoolColumn, long: PoolColumn) -> PoolColumn | None:
@@ -73,22 +71,16 @@ def whole_sets_bound(
     # One more than the gap: the bound of the prices was rounded up. A set of any length loses no
     # less than the cheaper of its ends, so a pattern counts where one of its classes does.
     most = (outcome.loss - outcome.price_bound + 1) * prices.scale
-    near = {_across(instance, p) for p in patterns if prices.reduced_cost(instance, p) <= most}
+    near = {
+        pieces_across(instance, p) for p in patterns if prices.reduced_cost(instance, p) <= most
+    }
     if len(near) > _MAX_POOL:
         return None
     ends: dict[Across, dict[int, PoolColumn]] = {across: {} for across in sorted(near)}
     for pattern in patterns:
-        if (across := _across(instance, pattern)) in ends:
+        if (across := pieces_across(instance, pattern)) in ends:
             ends[across].setdefault(lengths_m[pattern.winding_class], column_of(instance, pattern))
     return _searched(instance, lengths_m, ends, outcome, budget)
-
-
-def _across(instance: Instance, pattern: Pattern) -> Across:
-    counts: Counter[tuple[int, int]] = Counter()
-    for k, count in pattern.pieces:
-        option = instance.options[k]
-        counts[option.demand, option.width] += count
-    return tuple(sorted((demand, width, n) for (demand, width), n in counts.items()))
 
 
 def _searched(
@@ -145,7 +137,7 @@ def _planned(
     """Sets of the plan and their metres."""
     planned: dict[Across, tuple[int, int]] = {}
     for cut in outcome.cuts:
-        across = _across(instance, cut.pattern)
+        across = pieces_across(instance, cut.pattern)
         sets, metres = planned.get(across, (0, 0))
         more_m = cut.sets * lengths_m[cut.pattern.winding_class]
         planned[across] = sets + cut.sets, metres + more_m
