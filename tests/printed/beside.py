@@ -178,7 +178,11 @@ def _against(inputs: Inputs, asked: Asked, one: Served) -> Iterator[str]:
             yield f"is {float(reel.width_mm):g} mm wide"
         largest = math.inf if asked.max_mm is None else float(asked.max_mm) + 0.5
         size = _size_mm(inputs, reel)
-        if not inputs.min_diameter_mm(asked, reel.core_mm) - 0.5 <= size <= largest + 0.01:
+        # The winder's own least is none of a reel that is there.
+        stated = asked.min_mm is not None or asked.min_free
+        asked_mm = float(asked.min_mm or 0)
+        least = asked_mm if stated else inputs.min_diameter_mm(asked, reel.core_mm)
+        if not least - 0.5 <= size <= largest + 0.01:
             yield f"has a diameter of {size:.1f} mm"
     else:
         sheeter = inputs.sheeter(one.cut["sheeter"])
