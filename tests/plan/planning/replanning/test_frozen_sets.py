@@ -112,3 +112,16 @@ def test_a_set_that_could_not_stay_and_runs_all_the_same_is_not_named(
     )
     without = replace(plan, runs=(replace(run, blocks=blocks),))
     assert list(_forbidden(case, frozen, found, without)) == [f"{run.name}, set 2: too much"]
+
+
+def test_a_set_that_goes_is_named_though_one_like_it_stays(cases: tuple[Case, Case]) -> None:
+    """Of two sets of one pattern and length the order asks for the first alone."""
+    (run,) = cases[0].plan.runs
+    block = next(block for block in run.blocks if len(block.sets) > 1)
+    one, two = (replace(row, length_m=block.length_m) for row in block.sets[:2])
+    stay, freed = replace(block, sets=(one,)), replace(block, sets=(two,))
+    case: Any = SimpleNamespace(run=run, tail=(stay, freed))
+    frozen: Any = SimpleNamespace(stay=MayStay(blocks=(stay,)), freed=(freed,))
+    found = ChosenRest(rest=Rest(blocks=(stay,), orders=case.run, jumbos={}))
+    said = list(_forbidden(case, frozen, found, cases[0].plan))
+    assert said == [f"{run.name}, set {two.number}: their orders ask for less"]

@@ -23,7 +23,7 @@ from trimopt.plan.planning.plan_book import ENOUGH_S, plan_of, what_lacks
 from trimopt.plan.planning.replanning.as_ordered import as_ordered
 from trimopt.plan.planning.replanning.crew_ahead import brought_forward
 from trimopt.plan.planning.replanning.frozen_sets import FrozenSets
-from trimopt.plan.planning.replanning.kept_sets import first_sets, named
+from trimopt.plan.planning.replanning.kept_sets import first_sets, named, numbers_of
 from trimopt.plan.planning.replanning.rest_planner import RestPlanner
 from trimopt.plan.planning.replanning.sets_changed import as_held, given_up, unchanged
 from trimopt.plan.planning.replanning.standing import Standing, standing_runs
@@ -203,8 +203,8 @@ def _forbidden(case: Standing, frozen: FrozenSets, found: ChosenRest, plan: Plan
     for why, numbers in frozen.stay.refused.items():
         if gone := [number for number in numbers if number not in held]:
             yield named(case.run.name, why, gone)
-    gone = given_up(frozen.freed, found.rest.blocks)
-    if gone:
+    gone = given_up((*frozen.stay.blocks, *frozen.freed), found.rest.blocks)
+    if gone := [number for number in gone if number in numbers_of(frozen.freed)]:
         yield named(case.run.name, "their orders ask for less", gone)
 
 

@@ -85,7 +85,7 @@ def unchanged(issued: Sequence[Block], now: Sequence[Block]) -> frozenset[int]:
 
 
 def given_up(issued: Sequence[Block], now: Sequence[Block]) -> list[int]:
-    """Numbers of issued sets that do not run any more, there or elsewhere."""
+    """Numbers of issued sets that do not run any more; of sets that are alike the last."""
     stay = Counter(_key(block, row) for block in now for row in block.sets)
     numbers: dict[tuple[object, ...], list[int]] = {}
     for block in issued:
