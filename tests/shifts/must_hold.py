@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
@@ -24,6 +25,7 @@ def must_hold(shift: SimulatedShift, answer: Replan, ran: WhatRan, number: str) 
     _what_was_run(shift, answer, ran)
     _numbers(shift, answer, number)
     _labels_stay(shift.plan, answer)
+    _frozen(shift.plan, answer, ran)
     takes = {order.number for order in shift.book.orders if order.takes_seconds}
     for run in plan.runs:
         _balance(run)
@@ -115,6 +117,41 @@ def _labels_stay(before: Plan, answer: Replan) -> None:
     new = {(each.run, str(n)) for each in answer.difference.labels for n in each.reprint}
     for identity, label in was.items():
         assert now.get(identity, label) == label or (label[run], label[number]) in new, identity
+
+
+def _frozen(before: Plan, answer: Replan, ran: WhatRan) -> None:
+    """What starts soon runs as issued, or is named with the reason."""
+    told = {(each.run, each.number) for each in ran.sets}
+    assert answer.plan.replanned is not None
+    until = answer.plan.replanned.keep_until
+    after = {run.name: run for run in answer.plan.runs}
+    for run in before.runs:
+        rows = _rows(run)
+        ran_of_it = [row.done or (run.name, row.number) in told for _, row in rows]
+        if ran_of_it != sorted(ran_of_it, reverse=True):
+            continue  # with a block passed over all others start at times of their own
+        done = [row.finish for (_, row), each in zip(rows, ran_of_it, strict=True) if each]
+        late = answer.now - max(filter(None, done), default=answer.now)
+        have = Counter(set_key(b, r) for b, r in _rows(after[run.name]) if not r.done)
+        named = {
+            number
+            for text in answer.forbidden
+            if text.startswith(f"{run.name}, set")
+            for number in _numbers_in(text.removeprefix(f"{run.name}, set").split(":")[0])
+        }
+        for block, row in rows:
+            if row.done or (run.name, row.number) in told or row.number in named:
+                continue
+            if row.start is None or row.start + late >= until:
+                break
+            assert have[set_key(block, row)], f"set {row.number} starts soon and is gone"
+            have[set_key(block, row)] -= 1
+
+
+def _numbers_in(spans: str) -> Iterator[int]:
+    """Those of "3, 5–7"."""
+    for first, last in re.findall(r"(\d+)(?:–(\d+))?", spans):
+        yield from range(int(first), int(last or first) + 1)
 
 
 def _balance(run: RunPlan) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
+from datetime import timedelta
 from fractions import Fraction
 from types import SimpleNamespace
 from typing import Any
@@ -10,9 +12,11 @@ from typing import Any
 import pytest
 
 from tests.plan.planning.conftest import Case
-from tests.plan.planning.replanning.rests import goes_on, replan, rest_search, rows, with_rush
+from tests.plan.planning.replanning.rests import done, goes_on, replan, rest_search, rows, with_rush
 from tests.shifts.afresh import lost_kg
+from tests.shifts.must_hold import set_key
 from trimopt import Budget, Effort, JumboInStock, Request, make_plan
+from trimopt.book.model import Defect
 from trimopt.plan.model import JumboUse
 from trimopt.plan.planning.replanning import odd_rest
 from trimopt.plan.planning.replanning.odd_rest import OddRest, TriedWay
@@ -100,7 +104,7 @@ def test_no_block_changes_to_use_up_an_odd_jumbo() -> None:
         objective=SimpleNamespace(cost_of_plan=lambda run: run.cost, per_kg=1.0),
         disturbance=150.0,
     )
-    case: Any = SimpleNamespace(jumbos=SimpleNamespace(odd=(jumbo,)))
+    case: Any = SimpleNamespace(jumbos=SimpleNamespace(odd=(jumbo,)), tail=())
     odd = OddRest(case=case, tail=(), search=lambda *_: search)
     used, left = (odd.ranked(ChosenRest(rest=rest)).rank for rest in rests)
     assert left < used
@@ -127,3 +131,39 @@ def test_of_few_orders_all_is_planned_anew_though_no_work_is_left(
     found = OddRest(case=case, tail=(), search=nobody).best(Budget(max_work=0.6))
     assert tried == [(1,), *last]
     assert found.gained == len(last) * 2.0
+
+
+@pytest.mark.parametrize("kept_for_min", [0, 90])
+def test_sets_on_other_jumbos_stay_where_one_is_cut_anew(
+    cases: tuple[Case, Case], kept_for_min: int
+) -> None:
+    """A hole in the first of two narrow jumbos is no reason to cut the second one anew.
+
+    What starts soon stays whatever it costs, on nominal jumbos too.
+    """
+    case = cases[0]
+    first = case.book.orders[0]
+    narrow = JumboInStock(
+        name="N-1", grade=first.grade, grammage_gsm=first.grammage_gsm,
+        width_mm=Fraction(4660), length_m=16_690, loss_start_m=100, loss_end_m=100,
+    )  # fmt: skip
+    other = replace(narrow, name="N-2", length_m=9_000)
+    book = replace(case.book, jumbos=(narrow, other), instructions=())
+    plan = make_plan(book, case.mill, Request(effort=Effort.QUICK), number="shift-1")
+    on = [{*row.jumbos} for _, row in rows(plan.runs[0])]
+    assert on[0] == {"N-1"}
+    assert {"N-2"} in on
+    hole = Defect(from_m=9_000, to_m=9_300, from_mm=Fraction(0), to_mm=narrow.width_mm, what="hole")
+    book = replace(book, jumbos=(replace(narrow, defects=(hole,)), other))
+    ran = done(plan, 0, 1)
+    now = rows(plan.runs[0])[0][1].finish
+    assert now is not None
+    until = now + timedelta(minutes=kept_for_min)
+    answer = replan(plan, book, case.mill, ran, keep_until=until)
+    goes_on(answer, book, case)
+    after = Counter(set_key(*each) for each in rows(answer.plan.runs[0]))
+    for block, row in rows(plan.runs[0]):
+        soon = row.start is not None and row.start < until and "N-1" not in row.jumbos
+        if soon or "N-2" in row.jumbos:
+            assert after[set_key(block, row)], row.number
+            after[set_key(block, row)] -= 1

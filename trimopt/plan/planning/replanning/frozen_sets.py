@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
@@ -10,7 +10,13 @@ from itertools import takewhile
 
 from trimopt.plan.model import Block, SetRow, Settings
 from trimopt.plan.planning.replanning.issued_places import in_places
-from trimopt.plan.planning.replanning.kept_sets import MayStay, end_to_end, first_sets
+from trimopt.plan.planning.replanning.kept_sets import (
+    MayStay,
+    end_to_end,
+    first_sets,
+    numbers_of,
+    sets_numbered,
+)
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.winding import StockJumbo
@@ -20,12 +26,19 @@ _Laid = tuple[tuple[Block, ...], Mapping[str, StockJumbo]]  # and the jumbos tha
 
 @dataclass(frozen=True, kw_only=True)
 class KeptSets:
-    """What stays of a run as issued: the sets that are frozen, laid, and blocks that may stay."""
+    """What stays of a run as issued: the sets that are frozen, laid, and blocks that may stay.
+
+    Where odd jumbos are cut anew, `soon` run behind the new sets on these however dear that is;
+    `others` run next, if at all, up to the last set on an odd jumbo that is not cut anew. Those of
+    them on jumbos like each other are in `tail`, too.
+    """
 
     ahead: Standing  # the run as it stands when the frozen sets have run
     frozen: tuple[Block, ...]
     jumbos: Mapping[str, StockJumbo]
     tail: tuple[Block, ...]
+    soon: tuple[Block, ...]
+    others: tuple[Block, ...]
     cut_anew: bool  # odd jumbos are, behind the frozen sets
     now: datetime  # when the frozen sets begin
     start: datetime  # when they are finished
@@ -73,16 +86,13 @@ class FrozenSets:
         rows = self._timed((frozen, jumbos))
         _, later = first_sets(self.stay.blocks, self._count)
         odd = self.case.odd if self.odd_anew else frozenset()
+        soon, others = self._behind
         numbers = {
             row.number
             for block in (*later, *self.stay.too_much)
             for row in block.sets
             if not odd & {*row.jumbos}
         }
-        tail = (
-            replace(block, sets=tuple(row for row in block.sets if row.number in numbers))
-            for block in self.case.tail
-        )
         return KeptSets(
             ahead=replace(
                 self.case.after(frozen, jumbos),
@@ -90,11 +100,33 @@ class FrozenSets:
             ),
             frozen=frozen,
             jumbos=jumbos,
-            tail=tuple(block for block in tail if block.sets),
+            tail=sets_numbered(self.case.tail, numbers - soon),
+            soon=sets_numbered(self.case.tail, soon),
+            others=sets_numbered(self.case.tail, others),
             cut_anew=self._cut_anew,
             now=self.start,
             start=(rows[-1].finish if rows else None) or self.start,
         )
+
+    @property
+    def _behind(self) -> tuple[frozenset[int], frozenset[int]]:
+        """Numbers of the sets behind the new ones on odd jumbos: those that start soon, and others.
+
+        What starts soon on an odd jumbo takes the others on it along.
+        """
+        frozen = numbers_of(first_sets(self.stay.blocks, self._count)[0])
+        rows = [row for b in self.stay.behind for row in b.sets if row.number not in frozen]
+
+        def to_last(holds: Callable[[SetRow], object]) -> int:
+            return max((at for at, row in enumerate(rows, start=1) if holds(row)), default=0)
+
+        soon = to_last(self._is_soon)
+        begun = self.case.odd & {name for row in rows[:soon] for name in row.jumbos}
+        soon = max(soon, to_last(lambda row: begun & {*row.jumbos}))
+        odd = frozenset[str]() if self.odd_anew else self.case.odd
+        others = max(soon, to_last(lambda row: odd & {*row.jumbos}))
+        numbers = [row.number for row in rows]
+        return frozenset(numbers[:soon]), frozenset(numbers[soon:others])
 
     @property
     def _cut_anew(self) -> bool:

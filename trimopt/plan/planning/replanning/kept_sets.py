@@ -7,7 +7,7 @@ no order gets more than it may, or more than the plan as issued gave it.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from fractions import Fraction
@@ -48,6 +48,8 @@ class MayStay:
 
     `cut_anew` is how many of them run before the first set that an odd jumbo gives up, all where
     such a jumbo is new or has more to give; None: no odd jumbo is to be cut but as issued.
+    `behind` are those that run after that set and give no order too much: the ones on odd jumbos
+    that give none up are not in `blocks`.
     `too_much` are others that may stay, but give an order that asks for less now more than it may:
     however soon they start, they are not frozen. An odd jumbo with such a set is cut anew.
     """
@@ -55,6 +57,7 @@ class MayStay:
     blocks: tuple[Block, ...] = ()
     refused: Mapping[str, Sequence[int]] = field(default_factory=dict)
     cut_anew: int | None = None
+    behind: tuple[Block, ...] = ()
     too_much: tuple[Block, ...] = ()
 
 
@@ -74,20 +77,25 @@ def that_may_stay(case: Standing, settings: Settings, known: frozenset[str]) -> 
     asked = _Gifts(case, case.tail, as_asked=True, gives=gifts.gives)
     stay: list[tuple[Block, SetRow, bool]] = []  # and whether it gives too much
     left = {use.name for use in case.issued.jumbos if use.carried_forward_m}
-    cut_at, unused = None, case.odd - (case.as_listed - left)
+    behind: list[tuple[Block, SetRow]] = []
+    cut_at, cut, unused = None, frozenset[str](), case.odd - (case.as_listed - left)
     for block, row in ((each, row) for each in case.tail for row in each.sets):
         on_odd = case.odd & {*row.jumbos}
-        against = why.get(row.number) or (_CUT_ANEW if on_odd and cut_at is not None else "")
+        against = why.get(row.number) or (_CUT_ANEW if on_odd & cut else "")
         against = against or places.against(block, row)
         too_many = "" if against else asked.against(block, row)
         against = against or (too_many if on_odd else "") or gifts.against(block, row)
         if against:
             why[row.number] = against
+            cut |= on_odd
             cut_at = len(stay) if on_odd and cut_at is None else cut_at
             continue
         places.take(row)
         unused -= on_odd - left
-        stay.append((block, row, bool(too_many)))
+        if cut_at is not None and not too_many:
+            behind.append((block, row))
+        if cut_at is None or not on_odd:
+            stay.append((block, row, bool(too_many)))
     cut_at = len(stay) if unused and cut_at is None else cut_at
     # What runs before a set on an odd jumbo stays with it.
     held = max((at for at, (_, row, _) in enumerate(stay) if case.odd & {*row.jumbos}), default=-1)
@@ -99,6 +107,7 @@ def that_may_stay(case: Standing, settings: Settings, known: frozenset[str]) -> 
         blocks=_blocks((b, row) for (b, row, _), each in zip(stay, free, strict=True) if not each),
         refused=alike,
         cut_anew=None if cut_at is None else cut_at - sum(free[:cut_at]),
+        behind=_blocks(behind),
         too_much=_blocks((b, row) for (b, row, _), each in zip(stay, free, strict=True) if each),
     )
 
@@ -381,6 +390,20 @@ def first_sets(blocks: Sequence[Block], count: int) -> tuple[tuple[Block, ...], 
             later.append(replace(block, sets=block.sets[max(0, count) :]))
         count -= len(block.sets)
     return tuple(first), tuple(later)
+
+
+def numbers_of(blocks: Sequence[Block]) -> frozenset[int]:
+    """The numbers of their sets."""
+    return frozenset(row.number for block in blocks for row in block.sets)
+
+
+def sets_numbered(blocks: Sequence[Block], numbers: Set[int]) -> tuple[Block, ...]:
+    """Blocks with those of their sets alone that have one of these numbers."""
+    parted = (
+        replace(block, sets=tuple(row for row in block.sets if row.number in numbers))
+        for block in blocks
+    )
+    return tuple(block for block in parted if block.sets)
 
 
 def with_a_reel_of(blocks: Sequence[Block]) -> frozenset[str]:

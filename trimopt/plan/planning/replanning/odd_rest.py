@@ -1,10 +1,11 @@
 """The rest of a run of which jumbos unlike the others are cut anew: they come first.
 
-Tried are such jumbos filled with what orders lack beside all sets that may stay, with what the last
-of these give too, and with all that is lacking, each with as many of these sets behind as are worth
-it; and all planned anew. What the whole rest lacks, is late with and costs decides, each block
-that changes at its worth. That an odd jumbo is used up is worth nothing here: what is left of it
-is there for the next plan.
+Sets that start soon run behind what is put on these jumbos. Tried are such jumbos filled with what
+orders lack beside all sets that may stay, those up to the last on another odd jumbo held too;
+beside all others; with what the last of these give too, and with all that is lacking, each with as
+many of these sets behind as are worth it; and all planned anew. What the whole rest lacks, is late
+with and costs decides, each block that changes at its worth. That an odd jumbo is used up is worth
+nothing here: what is left of it is there for the next plan.
 """
 
 from __future__ import annotations
@@ -14,13 +15,22 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import inf
+from typing import NamedTuple
 
 from trimopt.budget import Budget
 from trimopt.errors import OutOfTimeError
 from trimopt.plan.model import Block
 from trimopt.plan.planning.odd_jumbos.odd_sets import MAX_LOSS
 from trimopt.plan.planning.plan_run import alone_in_sets
-from trimopt.plan.planning.replanning.kept_sets import OnJumbos, first_sets, on_jumbos, still_wanted
+from trimopt.plan.planning.replanning.issued_places import in_places
+from trimopt.plan.planning.replanning.kept_sets import (
+    OnJumbos,
+    first_sets,
+    numbers_of,
+    on_jumbos,
+    sets_numbered,
+    still_wanted,
+)
 from trimopt.plan.planning.replanning.least_disturbance import FIRST_S, RestSearch
 from trimopt.plan.planning.replanning.rest_instructions import for_lacking
 from trimopt.plan.planning.replanning.sets_changed import changes_of
@@ -51,6 +61,13 @@ class TriedWay:
     cost: float
 
 
+class _Filling(NamedTuple):
+    """Blocks that run behind the new sets at once, and those beside which these are sought."""
+
+    held: tuple[Block, ...]
+    beside: tuple[Block, ...]
+
+
 def least_of(found: Sequence[TriedWay]) -> ChosenRest:
     """The one that lacks least, is late with least, and costs least; the first keeps most."""
     best = min(found, key=lambda each: each.rank)
@@ -77,6 +94,8 @@ class OddRest:
         The run as it stands when the frozen sets have run, odd jumbos among its stock.
     tail
         Blocks behind them that may stay.
+    soon, others
+        Those that run behind the new sets at once, as `KeptSets` says.
     search
         Gives the search for the rest of the run as it then stands, with the blocks that may stay
         and the time from which on they run; None: when the frozen sets end.
@@ -85,6 +104,8 @@ class OddRest:
     case: Standing
     tail: tuple[Block, ...]
     search: Callable[[Standing, tuple[Block, ...], datetime | None], RestSearch]
+    soon: tuple[Block, ...] = ()
+    others: tuple[Block, ...] = ()
 
     def best(self, budget: Budget) -> ChosenRest:
         """The rest that lacks least, is late with least, and costs least.
@@ -93,10 +114,10 @@ class OddRest:
         """
         found: list[TriedWay] = []
         ways, took_s, cut = list(self._ways()), 0.0, False
-        for place, beside in enumerate(ways):
+        for place, way in enumerate(ways):
             best = min(found, key=lambda each: each.rank, default=None)
             spent = best is not None and (budget.over() or _is_enough(best, budget))
-            if spent and not (beside is None and self._is_anew_tried(budget)):
+            if spent and not (way is None and self._is_anew_tried(budget)):
                 continue
             left_s = budget.left_s
             if cut := left_s < took_s * (_SWIFT if spent else 1.0):
@@ -108,7 +129,7 @@ class OddRest:
             if budget.watch is not None:
                 part.watch = Inner(budget.watch, budget.work / budget.max_work)
             with suppress(OutOfTimeError):
-                found.append(self._tried(place, beside, part))
+                found.append(self._tried(place, way, part))
             budget.work += part.work
             took_s = max(took_s, left_s - budget.left_s) if left_s < inf else 0.0
         if not found:
@@ -119,34 +140,44 @@ class OddRest:
         """Whether all is planned anew, swiftly, though no work is left: of few orders it is."""
         return len(self.case.run.orders) <= FEW_ORDERS and not budget.share(1.0).over()
 
-    def _ways(self) -> Iterator[tuple[Block, ...] | None]:
-        """The blocks beside which odd jumbos are filled; None: all is planned anew."""
-        yield self.tail
+    def _ways(self) -> Iterator[_Filling | None]:
+        """Ways to fill odd jumbos; None: all is planned anew."""
+        tail, soon = self.tail, self.soon
+        if self.others:
+            beside = sets_numbered(tail, numbers_of(tail) - numbers_of(self.others))
+            yield _Filling(held=(*soon, *self.others), beside=beside)
+        yield _Filling(held=soon, beside=tail)
         left_m = sum(self._odd(self.case).values())
-        rows = [row for block in self.tail for row in block.sets]
+        rows = [row for block in tail for row in block.sets]
         while rows and left_m > 0:
             left_m -= rows.pop().length_m
-        fewer = first_sets(self.tail, len(rows))[0], ()
-        yield from (each for each in dict.fromkeys(fewer) if each != self.tail)
-        yield None
+        fewer = first_sets(tail, len(rows))[0], ()
+        yield from (_Filling(held=soon, beside=b) for b in dict.fromkeys(fewer) if b != tail)
+        if not soon:
+            yield None
 
-    def _tried(self, number: int, beside: tuple[Block, ...] | None, budget: Budget) -> TriedWay:
-        if beside is None:
+    def _tried(self, number: int, way: _Filling | None, budget: Budget) -> TriedWay:
+        if way is None:
             chosen = self.search(self.case, (), None).best(budget)
             return self.ranked(chosen)
         budget.work += _FILLED_S
-        new = self._filled(number, beside, budget.share(_FOR_JUMBOS))
-        case = replace(self.case.after(new.blocks, new.jumbos), odd_held=True)
+        of_others = frozenset(n for b in way.held for row in b.sets for n in row.jumbos)
+        beside = (*way.held, *way.beside)
+        new = self._filled(number, beside, budget.share(_FOR_JUMBOS), of_others)
+        case = self.case.after(new.blocks, new.jumbos)
+        held, jumbos = in_places(case, way.held) or ((), {})
+        case = replace(case.after(held, jumbos), odd_held=True)
         empty = Rest(orders=case.run, jumbos={})
         standing = self.search(self.case, (), None)
         run = whole_run(
             case, empty, settings=standing.settings, start=standing.now, before=standing.before
         )
-        tail = still_wanted(case, self.tail)
+        tail = sets_numbered(self.tail, numbers_of(self.tail) - numbers_of(held))
         chosen = ChosenRest(rest=empty)
         if case.stock or not case.jumbos.only_listed:
-            chosen = self.search(case, tail, run.finish).best(budget)
-        return self.ranked(replace(chosen, rest=chosen.rest.behind(new.blocks, new.jumbos)))
+            chosen = self.search(case, still_wanted(case, tail), run.finish).best(budget)
+        rest = chosen.rest.behind(held, jumbos).behind(new.blocks, new.jumbos)
+        return self.ranked(replace(chosen, rest=rest))
 
     def _filled(
         self,
@@ -160,14 +191,14 @@ class OddRest:
         Parameters
         ----------
         without
-            Stock widths and new jumbos that are passed by.
+            Stock widths and jumbos that are passed by.
         """
         case = self.case
-        odd, lacking = self._odd(case), case.lacking((*case.head, *beside))
+        lacking = case.lacking((*case.head, *beside))
         orders = tuple(each for each in lacking.orders if each.number not in without)
         lacking = replace(lacking, orders=orders)
         none = OnJumbos(blocks=(), jumbos={}, with_butts=frozenset())
-        if not odd or not lacking.must_be_made:
+        if not self._odd(case).keys() - without or not lacking.must_be_made:
             return none
         search = self.search(case, (), None)
         # A seed of its own for each way, so that what one is unlucky with not all are.
@@ -219,7 +250,8 @@ class OddRest:
         search = self.search(self.case, (), None)
         rest = chosen.rest
         run = search.whole(rest)
-        changed = changes_of(self.tail, rest.blocks)
+        numbers = numbers_of((*self.tail, *self.soon, *self.others))
+        changed = changes_of(sets_numbered(self.case.tail, numbers), rest.blocks)
         cost = search.objective.cost_of_plan(run)
         worth = search.disturbance * changed.weight
         late = sum(OrderState.LATE in line.states for line in run.orders)

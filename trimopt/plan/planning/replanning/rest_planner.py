@@ -93,10 +93,13 @@ class RestPlanner:
         ahead = kept.ahead
         found = ChosenRest(rest=Rest(orders=case.run, jumbos={}))
         search = partial(self._search, kept=kept, before=before, asked=asked, budget=budget)
-        if kept.tail or ahead.lacking(ahead.head).must_be_made:
+        if kept.tail or kept.soon or ahead.lacking(ahead.head).must_be_made:
             part = budget.share(_SEARCH, budget.max_work - budget.work)
             if kept.cut_anew:
-                found = OddRest(case=ahead, tail=kept.tail, search=search).best(part)
+                odd = OddRest(
+                    case=ahead, tail=kept.tail, search=search, soon=kept.soon, others=kept.others
+                )
+                found = odd.best(part)
             else:
                 found = search(ahead, kept.tail, None).best(part)
             budget.work += part.work
