@@ -10,7 +10,7 @@ import pytest
 
 from tests.plan.leaves import with_leaf
 from tests.plan.planning.conftest import Case
-from tests.plan.planning.replanning.rests import done, goes_on, replan
+from tests.plan.planning.replanning.rests import done, goes_on, replan, rows
 from trimopt import JumboInStock, Plan, verify_plan
 from trimopt.book.model import Book, Defect
 
@@ -104,3 +104,22 @@ def test_what_was_run_has_reels_of_its_own(
     case, book, plan = streaked
     changed = with_leaf(plan, ("runs", 0, *path), value)
     assert said in [each.what for each in verify_plan(changed, book, case.mill)]
+
+
+def test_a_set_stays_whose_nominal_length_no_order_may_have_any_more(
+    cases: tuple[Case, Case],
+) -> None:
+    """Orders now want thinner reels: what was wound shorter than nominal is thin enough."""
+    case = cases[0]
+    thinner = (
+        replace(each, max_diameter_mm=1175.0) if (each.min_diameter_mm or 0) < 1175 else each
+        for each in case.book.orders
+        if each.product.value == "reel"
+    )
+    book = replace(case.book, orders=tuple(thinner), instructions=())
+    start = case.plan.settings.start
+    assert start is not None
+    answer = replan(case.plan, book, case.mill, keep_until=start + timedelta(hours=24))
+    goes_on(answer, book, case)
+    stayed = [block for block, _ in rows(answer.plan.runs[0]) if block.length_m == 2748]
+    assert stayed

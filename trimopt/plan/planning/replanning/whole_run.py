@@ -119,7 +119,7 @@ def whole_run(
         cores=mill.winder.cores,
         jumbo_width_mm=mill.jumbo.width_mm,
         deckle_mm=mill.deckle_mm,
-        set_lengths=(*set_lengths(making, mill), *_no_longer_served(case, making)),
+        set_lengths=(*set_lengths(making, mill), *_no_longer_served(blocks, making)),
         proof=_proven(making, mill, blocks, jumbos, proof),
         blocks=blocks,
         jumbos=jumbos,
@@ -171,10 +171,10 @@ def unmakeable(case: Standing, run: RunPlan, orders: Sequence[Order]) -> Iterato
             yield LeftOut(order=order.number, why=why)
 
 
-def _no_longer_served(case: Standing, making: PreparedRun) -> Iterator[SetLength]:
-    """Lengths of what was run that no order as it is now may have."""
+def _no_longer_served(blocks: Sequence[Block], making: PreparedRun) -> Iterator[SetLength]:
+    """Lengths of what was run, or stays as issued, that no order as it is now may have."""
     listed = {(each.core_mm, each.length_m, each.jumbo_width_mm) for each in making.classes}
-    for block in case.head:
+    for block in blocks:
         length = block.core_mm, block.length_m, block.jumbo_width_mm
         if length not in listed:
             listed.add(length)
