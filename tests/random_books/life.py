@@ -21,6 +21,7 @@ from tests.random_books.by_hand import SetName, edited, filled_in, labels_of
 from tests.random_books.case import RandomCase
 from tests.random_books.made import Made, command
 from tests.random_books.rare import RARE_FROM, rare_changes, rare_words
+from tests.shifts.must_hold import gone_unnamed
 from trimopt import read_plan
 from trimopt.report.terminal.plan_terminal import print_summary
 
@@ -114,6 +115,10 @@ class _Life:
                 yield f"plan issued by {words[0]}", text
         yield from _labels(before, self.plan, json.loads(said)["difference"]["labels"])
         yield from _printed(self.made, self.plan)
+        if words[0] == "replan":
+            forbidden = json.loads(said)["forbidden"]
+            for run, number in gone_unnamed(read_plan(before), read_plan(self.plan), forbidden):
+                yield "frozen", f"{self.plan.stem}: set {number} of {run} starts soon and is gone"
 
 
 def _printed(made: Made, plan: Path) -> Iterator[tuple[str, str]]:

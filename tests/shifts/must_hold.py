@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import csv
 import re
-from collections import Counter
-from collections.abc import Iterator
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from datetime import datetime
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -25,7 +26,7 @@ def must_hold(shift: SimulatedShift, answer: Replan, ran: WhatRan, number: str) 
     _what_was_run(shift, answer, ran)
     _numbers(shift, answer, number)
     _labels_stay(shift.plan, answer)
-    _frozen(shift.plan, answer, ran)
+    assert not gone_unnamed(shift.plan, plan, answer.forbidden)
     takes = {order.number for order in shift.book.orders if order.takes_seconds}
     for run in plan.runs:
         _balance(run)
@@ -119,33 +120,44 @@ def _labels_stay(before: Plan, answer: Replan) -> None:
         assert now.get(identity, label) == label or (label[run], label[number]) in new, identity
 
 
-def _frozen(before: Plan, answer: Replan, ran: WhatRan) -> None:
-    """What starts soon runs as issued, or is named with the reason."""
-    told = {(each.run, each.number) for each in ran.sets}
-    assert answer.plan.replanned is not None
-    until = answer.plan.replanned.keep_until
-    after = {run.name: run for run in answer.plan.runs}
-    for run in before.runs:
-        rows = _rows(run)
-        ran_of_it = [row.done or (run.name, row.number) in told for _, row in rows]
-        if ran_of_it != sorted(ran_of_it, reverse=True):
-            continue  # with a block passed over all others start at times of their own
-        done = [row.finish for (_, row), each in zip(rows, ran_of_it, strict=True) if each]
-        late = answer.now - max(filter(None, done), default=answer.now)
-        have = Counter(set_key(b, r) for b, r in _rows(after[run.name]) if not r.done)
-        named = {
-            number
-            for text in answer.forbidden
-            if text.startswith(f"{run.name}, set")
-            for number in _numbers_in(text.removeprefix(f"{run.name}, set").split(":")[0])
-        }
-        for block, row in rows:
-            if row.done or (run.name, row.number) in told or row.number in named:
-                continue
-            if row.start is None or row.start + late >= until:
-                break
-            assert have[set_key(block, row)], f"set {row.number} starts soon and is gone"
-            have[set_key(block, row)] -= 1
+def gone_unnamed(before: Plan, after: Plan, forbidden: Sequence[str]) -> list[tuple[str, int]]:
+    """Sets that start soon, do not run as issued, and are not named: their run and number.
+
+    Of the run that goes on. Once a set starts at another time than as issued, and as much later as
+    the first, what would start soon is not known.
+    """
+    assert after.replanned is not None
+    done = {(run.name, row.number) for run in after.runs for _, row in _rows(run) if row.done}
+    rows = [(run, block, row) for run in before.runs for block, row in _rows(run)]
+    ran = [each for each in rows if (each[0].name, each[2].number) in done]
+    last = max((row.finish for *_, row in ran if row.finish), default=after.replanned.now)
+    late, end = after.replanned.now - last, after.settings.until or datetime.max  # noqa: DTZ901
+    to_run = sorted((row.start, run.name) for run, _, row in rows if row.start and not row.done)
+    goes_on = next((run.name for run, _, row in ran if row.finish == last), to_run[0][1])
+    named = {
+        number
+        for text in forbidden
+        if text.startswith(f"{goes_on}, set")
+        for number in _numbers_in(text.removeprefix(f"{goes_on}, set").split(":")[0])
+    }
+    starts = defaultdict(list)
+    for run in (run for run in after.runs if run.name == goes_on):
+        for block, row in _rows(run):
+            if not row.done:
+                starts[set_key(block, row)].append(row.start)
+    gone = []
+    for run, block, row in rows:
+        if run.name != goes_on or (run.name, row.number) in done or row.number in named:
+            continue
+        if row.start is None or row.finish is None:
+            break
+        if row.start + late >= after.replanned.keep_until or row.finish + late >= end:
+            break
+        if not starts[set_key(block, row)]:
+            gone.append((run.name, row.number))
+        elif starts[set_key(block, row)].pop(0) != row.start + late:
+            break
+    return gone
 
 
 def _numbers_in(spans: str) -> Iterator[int]:
