@@ -9,6 +9,8 @@ import pytest
 
 from tests.winding.knife_counts import lay_out
 from tests.winding.winders import winder
+from trimopt.errors import InfeasibleError
+from trimopt.mill.model import Winder
 from trimopt.winding import Lot, Strip
 from trimopt.winding.knives.arrange_job import run_unit_mm
 
@@ -74,3 +76,29 @@ def test_broke_reel_shelters_a_no_edge_reel() -> None:
     assert [strip.no_edge for strip in layout.strips] == [False, True, False]
     broke = next(strip for strip in layout.strips if strip.broke)
     assert 280 <= broke.width_mm <= 360
+
+
+@pytest.mark.parametrize(
+    ("lot", "machine", "web", "text"),
+    [
+        (_lot("900", "1000"), _MACHINE, 2300, "add a broke reel"),
+        (_lot("900", "1000"), _MACHINE, 1930, "each edge strip must be at least 20 mm"),
+        (_lot("900", "1000", broke=1), _MACHINE, 1990, "change the number of broke reels"),
+        (_lot(*["400"] * 6), _MACHINE, 2500, "6 strips, and the winder takes 5"),
+        (_lot(*["400"] * 5), replace(_MACHINE, knives=5), 2100, "6 knives, and there are 5"),
+        (_lot("100", "1800"), _MACHINE, 2000, "least knife spacing, 110 mm"),
+        (_lot("900", "1000", inside=1), _MACHINE, 1960, "may not lie at an edge"),
+        (_lot(), _MACHINE, 1960, "no strips"),
+        (
+            _lot("900", "1000"),
+            replace(_MACHINE, max_web_mm=Fraction(1800)),
+            1960,
+            "take 1900 mm, and the winder 1800 mm",
+        ),
+    ],
+)
+def test_what_cannot_be_laid_out_is_named(lot: Lot, machine: Winder, web: int, text: str) -> None:
+    """Each limit that stops a lot stands in the error, with the lot's number."""
+    with pytest.raises(InfeasibleError, match=text) as error:
+        lay_out(lot, machine, Fraction(web))
+    assert "lot 7" in str(error.value)

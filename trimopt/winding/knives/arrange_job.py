@@ -96,6 +96,8 @@ def prepare(
 
     Raises
     ------
+    InfeasibleError
+        Where a lot cannot be laid out on the winder.
     PlanError
         Where knives cannot stand at `knives_at_mm`.
     """

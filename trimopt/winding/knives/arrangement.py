@@ -65,6 +65,8 @@ def arrange(
 
     Raises
     ------
+    InfeasibleError
+        Where a lot cannot be laid out on the winder.
     PlanError
         Where `knives_at_mm` cannot be.
     """

@@ -51,6 +51,11 @@ def layout_round_bands(
     ----------
     costs
         By the key of a strip, what a band in it costs; a broke reel costs nothing.
+
+    Raises
+    ------
+    InfeasibleError
+        The lot cannot be laid out at all.
     """
     unit = run_unit_mm((lot,), winder, web_mm)
     shape, strips = shape_of(lot, winder, web_mm, unit)

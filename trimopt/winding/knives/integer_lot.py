@@ -17,6 +17,7 @@ from math import ceil, floor, prod
 import numpy as np
 from numpy.typing import NDArray
 
+from trimopt.errors import InfeasibleError
 from trimopt.mill.model import Winder
 from trimopt.winding.model import Lot, Strip
 
@@ -132,6 +133,15 @@ class LotShape:
         return np.unique(self.table.sums)
 
 
+def _refuse(lot: Lot, text: str) -> InfeasibleError:
+    widths = " + ".join(f"{float(strip.width_mm):g}" for strip in lot.strips)
+    return InfeasibleError(f"lot {lot.number} ({widths} mm) cannot be laid out: {text}")
+
+
+def _mm(value: Fraction) -> str:
+    return f"{float(value):g} mm"
+
+
 def _broke_mm(lot: Lot, winder: Winder, web_mm: Fraction) -> tuple[Fraction, Fraction]:
     """The least that the lot's broke reels take together, and what they take if they can.
 
@@ -152,6 +162,15 @@ def _broke_mm(lot: Lot, winder: Winder, web_mm: Fraction) -> tuple[Fraction, Fra
     )
     if lot.max_web_mm is not None:
         max_total = min(max_total, lot.max_web_mm - reels_mm)
+    if min_total > max_total:
+        raise _refuse(
+            lot,
+            f"{_mm(left_mm)} of the web are left, which {count} broke reel"
+            f"{'s' if count > 1 else ''} of {_mm(winder.narrowest_broke_mm)} to "
+            f"{_mm(winder.max_reel_width_mm)} and two edge strips of {_mm(min_edge)} to "
+            f"{'any width' if max_edge is None else _mm(max_edge)} cannot take; "
+            "change the number of broke reels or the pattern",
+        )
     wanted = left_mm - min_edge - (max_edge if max_edge is not None else min_edge)
     return min_total, min(max(wanted, min_total), max_total)
 
@@ -176,6 +195,33 @@ def _broke_widths(lot: Lot, winder: Winder, web_mm: Fraction, unit_mm: Fraction)
     return [(total + k) // count for k in range(count)]
 
 
+def _check(lot: Lot, winder: Winder) -> None:
+    """Raise where the winder cannot hold the lot, whatever the layout."""
+    stations = len(lot.strips) + lot.broke_reels
+    if not lot.strips or lot.broke_reels < 0:
+        raise _refuse(lot, "it has no strips, or fewer than no broke reels")
+    if stations > winder.max_reels:
+        raise _refuse(lot, f"{stations} strips, and the winder takes {winder.max_reels}")
+    if stations + 1 > winder.knives:
+        raise _refuse(
+            lot, f"{stations} strips take {stations + 1} knives, and there are {winder.knives}"
+        )
+    narrow = min(strip.width_mm for strip in lot.strips)
+    if narrow < winder.min_knife_spacing_mm or narrow <= 0:
+        raise _refuse(
+            lot,
+            f"{_mm(narrow)} is less than the least knife spacing, "
+            f"{_mm(winder.min_knife_spacing_mm)}",
+        )
+    inside = sum(strip.no_edge for strip in lot.strips)
+    if inside and stations - inside < 2:
+        raise _refuse(
+            lot,
+            f"{inside} of its {stations} strips may not lie at an edge; two others must lie "
+            "outside them, or broke reels",
+        )
+
+
 def shape_of(
     lot: Lot, winder: Winder, web_mm: Fraction, unit_mm: Fraction
 ) -> tuple[LotShape, tuple[Strip, ...]]:
@@ -183,8 +229,6 @@ def shape_of(
 
     Parameters
     ----------
-    lot
-        One that the winder takes: no pattern but such is in a plan (`cutting.model.cuts`).
     winder
         Edge trim, knives, stations, spacing and whether the web may be shifted. Where it may not,
         the set is centred on the web: two equal edge strips.
@@ -192,7 +236,13 @@ def shape_of(
         Width of the jumbo.
     unit_mm
         Divides every width of the run (`run_unit_mm`); half of that where nothing is shifted.
+
+    Raises
+    ------
+    InfeasibleError
+        Where no layout obeys the limits; the text names the one that stops it.
     """
+    _check(lot, winder)
     left = web_mm - sum((strip.width_mm for strip in lot.strips), Fraction(0))
     min_edge, max_edge = winder.min_edge_trim_mm, winder.max_edge_trim_mm
     broke = [
@@ -200,6 +250,23 @@ def shape_of(
         for width in _broke_widths(lot, winder, web_mm, unit_mm)
     ]
     left -= sum((strip.width_mm for strip in broke), Fraction(0))
+    if web_mm - left > winder.max_web_mm:
+        raise _refuse(
+            lot,
+            f"its strips take {_mm(web_mm - left)}, and the winder {_mm(winder.max_web_mm)}",
+        )
+    if left < 2 * min_edge:
+        raise _refuse(
+            lot,
+            f"it leaves {_mm(left)} of the {_mm(web_mm)} web, and each edge strip must be at least "
+            f"{_mm(min_edge)}",
+        )
+    if max_edge is not None and left > 2 * max_edge:
+        raise _refuse(
+            lot,
+            f"it leaves {_mm(left)} of the {_mm(web_mm)} web, and no edge strip may be wider than "
+            f"{_mm(max_edge)}; add a broke reel",
+        )
     low = min_edge if max_edge is None else max(min_edge, left - max_edge)
     high = left - min_edge if max_edge is None else min(max_edge, left - min_edge)
     if not winder.web_shift:
