@@ -15,7 +15,7 @@ from tests.plan.planning.conftest import Case
 from tests.plan.planning.replanning.rests import done, goes_on, replan, rest_search, rows, with_rush
 from tests.shifts.afresh import lost_kg
 from tests.shifts.must_hold import set_key
-from trimopt import Budget, Effort, JumboInStock, Request, make_plan
+from trimopt import Budget, Effort, JumboInStock, Order, Request, make_plan
 from trimopt.book.model import Defect
 from trimopt.plan.model import JumboUse
 from trimopt.plan.planning.replanning import odd_rest
@@ -27,6 +27,14 @@ from trimopt.plan.planning.run_patterns import RunTask
 from trimopt.winding import Butt
 
 
+def _narrow(order: Order) -> JumboInStock:
+    """A jumbo for an order, 20 mm narrower than nominal."""
+    return JumboInStock(
+        name="N-1", grade=order.grade, grammage_gsm=order.grammage_gsm,
+        width_mm=Fraction(4660), length_m=16_690, loss_start_m=100, loss_end_m=100,
+    )  # fmt: skip
+
+
 def test_a_new_jumbo_that_is_not_worth_winding_leaves_the_others(
     cases: tuple[Case, Case], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -35,11 +43,7 @@ def test_a_new_jumbo_that_is_not_worth_winding_leaves_the_others(
     It alone is passed by, and the first is filled without it.
     """
     case = cases[0]
-    first = case.book.orders[0]
-    narrow = JumboInStock(
-        name="N-1", grade=first.grade, grammage_gsm=first.grammage_gsm,
-        width_mm=Fraction(4660), length_m=16_690, loss_start_m=100, loss_end_m=100,
-    )  # fmt: skip
+    narrow = _narrow(case.book.orders[0])
     book = replace(with_rush(case), jumbos=(narrow, replace(narrow, name="N-2")))
     search = rest_search(case, book)
     filled: list[set[str]] = []
@@ -72,10 +76,7 @@ def test_a_poor_plan_on_an_odd_jumbo_is_left_though_nothing_changes(
     four = replace(mill, winders=(replace(mill.winders[0], knives=4),))
     like = next(each for each in cases[0].book.orders if each.number == "4801-01")
     line = replace(like, number="1150", width_mm=Fraction(1150), quantity=Fraction(24))
-    narrow = JumboInStock(
-        name="N-1", grade=like.grade, grammage_gsm=like.grammage_gsm,
-        width_mm=Fraction(4660), length_m=16_690, loss_start_m=100, loss_end_m=100,
-    )  # fmt: skip
+    narrow = _narrow(like)
     book = replace(cases[0].book, orders=(line,), jumbos=(narrow,), instructions=())
     plan = make_plan(book, four, Request(effort=Effort.QUICK), number="shift-1")
     assert any("N-1" in row.jumbos for _, row in rows(plan.runs[0]))
@@ -142,11 +143,7 @@ def test_sets_on_other_jumbos_stay_where_one_is_cut_anew(
     What starts soon stays whatever it costs, on nominal jumbos too.
     """
     case = cases[0]
-    first = case.book.orders[0]
-    narrow = JumboInStock(
-        name="N-1", grade=first.grade, grammage_gsm=first.grammage_gsm,
-        width_mm=Fraction(4660), length_m=16_690, loss_start_m=100, loss_end_m=100,
-    )  # fmt: skip
+    narrow = _narrow(case.book.orders[0])
     other = replace(narrow, name="N-2", length_m=9_000)
     book = replace(case.book, jumbos=(narrow, other), instructions=())
     plan = make_plan(book, case.mill, Request(effort=Effort.QUICK), number="shift-1")
