@@ -27,7 +27,7 @@ from trimopt.cutting.marginal_values import marginal_loss
 from trimopt.errors import PlanError
 from trimopt.fit.enquiry import Enquiry, as_order
 from trimopt.fit.planned_run import Basis, basis_of_plan
-from trimopt.making import Way, piece_of, runs_of, ways
+from trimopt.making import Way, piece_of_way, runs_of, ways
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Plan
 from trimopt.plan.planning.run_jumbos import jumbos_in_book
@@ -200,14 +200,7 @@ def _kind(basis: Basis, placed: Order, way: Way, length_m: int) -> _WayOfMaking:
     min_mm, max_mm = _reel_mm(basis.mill)
     trim_mm, area_a_mm = Fraction(0), length_m / unit_mm
     if way.sheeter is not None and way.ups is not None:
-        piece = piece_of(
-            placed,
-            width_mm=way.width_mm,
-            ups=way.ups,
-            sheeter=way.sheeter,
-            length_m=length_m,
-            unit_mm=unit_mm,
-        )
+        piece = piece_of_way(placed, way, length_m=length_m, unit_mm=unit_mm)
         trim_mm = 2 * way.sheeter.trim_per_side_mm
         area_a_mm = Fraction(piece.sheets) * (placed.chop_mm or 0) / 1000 / unit_mm / way.ups
         max_mm = min(max_mm, way.sheeter.max_web_mm)
