@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from trimopt.book.makeable import mm
-from trimopt.book.model import Stretch
+from trimopt.book.model import Order, Stretch
 from trimopt.plan.model import Block, SetRow
 from trimopt.plan.planning.replanning.standing import Standing
 from trimopt.plan.planning.revising.wound_again import hit_by_bands, join_fault
@@ -45,8 +46,11 @@ class IssuedPlaces:
                 hit |= hit_by_bands(block, jumbo, part.from_m, part.to_m)
         if hit != {*row.spoiled, *row.seconds}:
             return "a defect lies in other reels of it than planned"
-        orders = {order.number: order for order in self.case.run.orders}
-        return join_fault(self.case.mill, orders, block, row, row.stretches)
+        return join_fault(self.case.mill, self._orders, block, row, row.stretches)
+
+    @cached_property
+    def _orders(self) -> Mapping[str, Order]:
+        return {order.number: order for order in self.case.run.orders}
 
     def take(self, row: SetRow) -> SetRow:
         """The set in its place."""
