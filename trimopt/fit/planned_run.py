@@ -13,7 +13,7 @@ from trimopt.budget import Budget
 from trimopt.cutting import Certificate, Cut, Instance, Pattern, faults_of, solve
 from trimopt.errors import InfeasibleError, PlanError
 from trimopt.making import PreparedRun, Run, prepare
-from trimopt.making.odd_classes import OddClasses
+from trimopt.making.reel_patterns import ReelPatterns
 from trimopt.mill.model import Mill
 from trimopt.plan.model import RunPlan, Settings
 from trimopt.plan.planning.chosen_run import ProvenOnce
@@ -120,17 +120,14 @@ def basis_of_plan(
 
 def _cuts(planned: RunPlan, making: PreparedRun) -> tuple[Cut, ...] | None:
     """The plan's sets as cuts of the making; None where a reel is none of its options."""
-    classes, option = places_of(making)
+    run = ReelPatterns(making)
     sets: Counter[Pattern] = Counter()
     for block in planned.blocks:
-        c = classes.get((block.core_mm, block.length_m))
-        if c is None:
+        reels = Counter((reel.order, reel.width_mm) for reel in block.reels)
+        pattern = run.pattern(run.winding_class(block.core_mm, block.length_m), reels)
+        if pattern is None:
             return None
-        pieces = Counter(option.get((reel.order, c, reel.width_mm)) for reel in block.reels)
-        if None in pieces:
-            return None
-        held = tuple(sorted((k, n) for k, n in pieces.items() if k is not None))
-        sets[Pattern(c, held)] += len(block.sets)
+        sets[pattern] += len(block.sets)
     return tuple(Cut(pattern, n) for pattern, n in sorted(sets.items()))
 
 
@@ -218,22 +215,12 @@ def with_order(
     )
 
 
-def places_of(
-    making: PreparedRun,
-) -> tuple[dict[tuple[float | None, int], int], dict[tuple[str, int, Fraction], int]]:
-    """Places of the classes by core and set length, of the options by order, class and width."""
-    return (
-        {(c.core_mm, c.length_m): k for k, c in enumerate(making.classes)},
-        {(o.order.number, o.winding_class, o.width_mm): k for k, o in enumerate(making.options)},
-    )
-
-
 def carried_over(cuts: tuple[Cut, ...], before: PreparedRun, after: PreparedRun) -> tuple[Cut, ...]:
     """The cuts of one making in the options of another that has the same orders and more.
 
     Cuts of a set length that the other lacks are left out.
     """
-    there = OddClasses(after)
+    there = ReelPatterns(after)
     each = ((there.on(cut.pattern, None, of=before), cut.sets) for cut in cuts)
     return tuple(Cut(pattern, sets) for pattern, sets in each if pattern is not None)
 
@@ -251,15 +238,15 @@ def carried_prices(
     if any(order.number not in place for order in before.run.orders):
         return None
     finer = before.unit_mm / after.unit_mm
-    classes, option = places_of(after)
+    there = ReelPatterns(after)
     gains = [Fraction(0)] * len(place)
     worths = [Fraction(0)] * len(place)
     scale = basis.prices.scale
     ratio: dict[str, Fraction] = {}
     for old in before.options:
         winding = before.classes[old.winding_class]
-        c = classes.get((winding.core_mm, winding.length_m), -1)
-        new = option.get((old.order.number, c, old.width_mm))
+        c = there.winding_class(winding.core_mm, winding.length_m)
+        new = there.option(c, old.order.number, old.width_mm)
         if new is not None and old.gain:
             ratio[old.order.number] = Fraction(after.options[new].gain, old.gain)
     for k, order in enumerate(before.run.orders):

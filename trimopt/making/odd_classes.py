@@ -7,63 +7,10 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trimopt.cutting.decomposition import part_with
-from trimopt.cutting.model.cuts import Pattern
 from trimopt.cutting.model.instance import Instance
 from trimopt.making.cut_options import OptionBuilder
-from trimopt.making.model import CutOption, PreparedRun
+from trimopt.making.model import PreparedRun
 from trimopt.mill.model import Mill
-
-
-class OddClasses:
-    """Where a pattern stands on another width, or in the same run prepared with more orders.
-
-    Parameters
-    ----------
-    making
-        With classes of other widths behind its own (`with_odd_classes`).
-    """
-
-    def __init__(self, making: PreparedRun) -> None:
-        self._class = {
-            (winding.core_mm, winding.length_m, winding.jumbo_width_mm): c
-            for c, winding in enumerate(making.classes)
-        }
-        self._option = {
-            (option.winding_class, _piece(option)): k for k, option in enumerate(making.options)
-        }
-        self._making = making
-
-    def on(
-        self, pattern: Pattern, width_mm: Fraction | None, of: PreparedRun | None = None
-    ) -> Pattern | None:
-        """The pattern on jumbos of that width; None where a piece of it is wider than these.
-
-        Parameters
-        ----------
-        width_mm
-            None: the run's own.
-        of
-            Whose options and classes the pattern has; None: those of this one.
-        """
-        winding = (of or self._making).classes[pattern.winding_class]
-        there = self._class.get((winding.core_mm, winding.length_m, width_mm))
-        return None if there is None else self.in_class(pattern, there, of)
-
-    def in_class(
-        self, pattern: Pattern, there: int, of: PreparedRun | None = None
-    ) -> Pattern | None:
-        """The same pieces in another class; None where one of them has no option there."""
-        pieces = []
-        for k, count in pattern.pieces:
-            place = self._option.get((there, _piece((of or self._making).options[k])))
-            if place is None:
-                return None
-            pieces.append((place, count))
-        return Pattern(there, tuple(sorted(pieces)))
-
-
-def _piece(option: CutOption) -> tuple[str, Fraction, int | None, str]:
-    return option.order.number, option.width_mm, option.ups, option.sheeter
 
 
 def with_odd_classes(making: PreparedRun, mill: Mill, widths_mm: Sequence[Fraction]) -> PreparedRun:

@@ -8,11 +8,13 @@ run's, and with them it is as any other: proven, traded off, wound and balanced.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 from trimopt.cutting import Cut, Pattern, Status, faults_of, loss_of, prove
 from trimopt.making import PreparedRun, prepare, ways
+from trimopt.making.reel_patterns import ReelPatterns
 from trimopt.mill.model import Mill
 from trimopt.plan.planning.chosen_run import ChosenRun
 from trimopt.winding.jumbos.pattern_metres import PatternMetres, pattern_metres
@@ -58,10 +60,10 @@ def sought_by_metres(run: ChosenRun) -> ChosenRun | None:
     making = prepare(run.making.run, run.mill, usable_m=run.usable_m, lengths=lengths)
     if _required(making) != _required(run.making):
         return None
-    patterns = _patterns(making, [found[place] for place in kept], lengths)
-    if patterns is None:
+    cut = _cut(making, [found[place] for place in kept], lengths, run.making.width_unit_mm)
+    pattern_at = {place: pattern for place, pattern in zip(kept, cut, strict=True) if pattern}
+    if len(pattern_at) < len(kept):
         return None
-    pattern_at = dict(zip(kept, patterns, strict=True))
     cuts = tuple(sorted(Cut(pattern, laid.sets[place]) for place, pattern in pattern_at.items()))
     if faults_of(making.instance, cuts):
         return None
@@ -85,23 +87,14 @@ def _required(making: PreparedRun) -> list[tuple[int, int | None]]:
     return [(demand.low, demand.high) for demand in making.instance.demands]
 
 
-def _patterns(
-    making: PreparedRun, found: Sequence[PatternMetres], lengths: Sequence[tuple[float, int]]
-) -> list[Pattern] | None:
-    """The patterns at these lengths; None where one cannot be had."""
-    classes = [(winding.core_mm, winding.length_m) for winding in making.classes]
-    option_at = {
-        (option.winding_class, (option.demand, option.width)): k
-        for k, option in enumerate(making.instance.options)
-    }
-    patterns = []
+def _cut(
+    making: PreparedRun,
+    found: Sequence[PatternMetres],
+    lengths: Sequence[tuple[float, int]],
+    width_unit_mm: Fraction,
+) -> Iterator[Pattern | None]:
+    """The patterns at these lengths; None for one that cannot be had."""
+    there, orders = ReelPatterns(making), making.run.orders
     for each, length in zip(found, lengths, strict=True):
-        if length not in classes:
-            return None
-        place = classes.index(length)
-        options = [(option_at.get((place, width)), count) for width, count in each.pieces]
-        pieces = sorted((k, count) for k, count in options if k is not None)
-        if len(pieces) < len(options):
-            return None
-        patterns.append(Pattern(winding_class=place, pieces=tuple(pieces)))
-    return patterns
+        reels = {(orders[at].number, w * width_unit_mm): n for (at, w), n in each.pieces}
+        yield there.pattern(there.winding_class(*length), reels)

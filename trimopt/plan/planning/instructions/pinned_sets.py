@@ -17,6 +17,7 @@ from itertools import product
 from trimopt.book.model import Instruction, InstructionPiece
 from trimopt.cutting import Instance, Pattern, pattern_faults
 from trimopt.making import PreparedRun, Run, Way, stops, ways
+from trimopt.making.reel_patterns import Reel, ReelPatterns
 from trimopt.mill.model import Mill
 from trimopt.paper import Measured, Written
 
@@ -139,14 +140,17 @@ def pattern_of(
     """
     if not place.length_m:
         return None
-    found = []
-    for c, winding in enumerate(making.classes):
-        if winding.core_mm != place.core_mm:
-            continue
-        if instruction.length_m is None or winding.length_m == place.length_m:
-            pattern = _in_class(making, instruction, place, c)
-            if pattern is not None:
-                found.append(pattern)
+    reels: Counter[Reel] = Counter()
+    for piece, width_mm in zip(instruction.pattern, place.widths_mm, strict=True):
+        reels[piece.order, width_mm] += piece.count
+    run = ReelPatterns(making)
+    found = [
+        pattern
+        for c, winding in enumerate(making.classes)
+        if winding.core_mm == place.core_mm
+        and (instruction.length_m is None or winding.length_m == place.length_m)
+        and (pattern := run.pattern(c, reels))
+    ]
     allowed = [pattern for pattern in found if not pattern_faults(making.instance, pattern)]
     return min(allowed or found, key=lambda pattern: _unsold(instance, pattern), default=None)
 
@@ -155,24 +159,6 @@ def _unsold(instance: Instance, pattern: Pattern) -> Fraction:
     """Share of a set's paper that no order gets."""
     worth = sum(instance.options[k].worth * count for k, count in pattern.pieces)
     return 1 - Fraction(worth, max(1, instance.classes[pattern.winding_class].cost))
-
-
-def _in_class(
-    making: PreparedRun, instruction: Instruction, place: PinnedPlace, c: int
-) -> Pattern | None:
-    counts: Counter[int] = Counter()
-    for piece, width_mm in zip(instruction.pattern, place.widths_mm, strict=True):
-        for k, option in enumerate(making.options):
-            if (option.winding_class, option.order.number, option.width_mm) == (
-                c,
-                piece.order,
-                width_mm,
-            ):
-                counts[k] += piece.count
-                break
-        else:
-            return None
-    return Pattern(c, tuple(sorted(counts.items())))
 
 
 def nearest_pattern(instance: Instance, pattern: Pattern) -> Pattern | None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from trimopt.cutting import Pattern, pattern_faults
 from trimopt.making import PreparedRun
+from trimopt.making.reel_patterns import ReelPatterns
 from trimopt.plan.model import Block
 
 
@@ -16,26 +17,20 @@ def patterns_of(making: PreparedRun, blocks: Sequence[Block]) -> Iterator[Patter
     Reels of orders that lack nothing more are left out of it. There is none where without those
     it breaks a rule.
     """
-    options = {
-        (each.winding_class, each.order.number, each.width_mm, each.ups, each.sheeter): k
-        for k, each in enumerate(making.options)
-    }
+    run = ReelPatterns(making)
     lacking = {order.number for order in making.run.orders}
-    own = [(c, each) for c, each in enumerate(making.classes) if each.jumbo_width_mm is None]
     for block in blocks:
-        reels = Counter(
-            (p.order, p.width_mm, p.ups, p.sheeter) for p in block.positions if p.order in lacking
-        )
+        reels = Counter((p.order, p.width_mm) for p in block.positions if p.order in lacking)
         there = [
-            (each.length_m, c)
-            for c, each in own
-            if each.core_mm == block.core_mm and all((c, *reel) in options for reel in reels)
+            (each.length_m, pattern)
+            for c, each in enumerate(making.classes)
+            if each.jumbo_width_mm is None
+            and each.core_mm == block.core_mm
+            and (pattern := run.pattern(c, reels))
         ]
         if not reels or not there:
             continue
         nearest = min(there, key=lambda each: abs(each[0] - block.length_m))
-        for _, c in dict.fromkeys((nearest, min(there))):
-            pieces = sorted((options[c, *reel], count) for reel, count in reels.items())
-            pattern = Pattern(c, tuple(pieces))
+        for _, pattern in dict.fromkeys((nearest, min(there))):
             if not pattern_faults(making.instance, pattern):
                 yield pattern

@@ -21,7 +21,8 @@ from trimopt.cutting import Cut, Instance, Outcome, Pattern, pattern_faults
 from trimopt.cutting.search.pool_column import PoolColumn
 from trimopt.cutting.search.stretch_sets import JoinColumn, PaperStretch, StretchColumn
 from trimopt.making import PreparedRun
-from trimopt.making.odd_classes import OddClasses, part_of, with_odd_classes
+from trimopt.making.odd_classes import part_of, with_odd_classes
+from trimopt.making.reel_patterns import ReelPatterns
 from trimopt.mill.model import Mill
 from trimopt.plan.planning.odd_jumbos.odd_stretch import OddStretch, joined_stretch
 from trimopt.plan.planning.schedule.run_lots import lengths_of, lots_of
@@ -182,7 +183,7 @@ def _columns(
     """What each stretch can hold, and what can be joined between some."""
     from trimopt.cutting.search.stretch_program import best_first  # noqa: PLC0415
 
-    odd = OddClasses(making)
+    odd = ReelPatterns(making)
     columns: list[tuple[Pattern, StretchColumn]] = []
     joins: list[tuple[Pattern, JoinColumn]] = []
     for width_mm in dict.fromkeys(each.jumbo.width_mm for each in stretches):
@@ -307,7 +308,7 @@ def _beside_edges(
     )
     there = with_odd_classes(plain, mill, [narrow])
     classes = [c for c, winding in enumerate(there.classes) if winding.jumbo_width_mm is not None]
-    odd = OddClasses(making)
+    odd = ReelPatterns(making)
     found = (odd.on(each, wide, there) for each in pool(there, classes))
     return [each for each in found if each and not pattern_faults(making.instance, each)]
 
@@ -382,7 +383,7 @@ def _nearest_class(making: PreparedRun, pattern: Pattern, length_m: int) -> Patt
     if _sheeted(making, pattern):
         return pattern
     own = making.classes[pattern.winding_class]
-    moved = OddClasses(making)
+    moved = ReelPatterns(making)
     alike = [
         c
         for c, each in enumerate(making.classes)

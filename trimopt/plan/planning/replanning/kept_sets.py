@@ -19,6 +19,7 @@ from trimopt.book.model import Book, Instruction, Stretch
 from trimopt.budget import Budget
 from trimopt.cutting import Pattern
 from trimopt.making import PreparedRun, Run, required
+from trimopt.making.reel_patterns import ReelPatterns
 from trimopt.paper import in_spans
 from trimopt.plan.model import Block, Position, RunPlan, SetRow, Settings
 from trimopt.plan.planning.chosen_run import supply_of
@@ -275,20 +276,17 @@ class BlockPieces:
     making: PreparedRun
 
     @cached_property
-    def _options(self) -> dict[object, int]:
-        classes = [(each.core_mm, each.length_m) for each in self.making.classes]
-        return {
-            (o.order.number, o.width_mm, classes[o.winding_class]): k
-            for k, o in enumerate(self.making.options)
-        }
+    def _run(self) -> ReelPatterns:
+        return ReelPatterns(self.making)
 
     def of(self, block: Block) -> Counter[int | None]:
         """Its reels, by their options; None: those that no order takes so, at this length."""
-        return Counter(self._option(block, p) for p in block.positions if p.kind != "broke")
+        there = self._run.winding_class(block.core_mm, block.length_m)
+        return Counter(self._option(there, reel) for reel in block.reels)
 
-    def _option(self, block: Block, reel: Position) -> int | None:
+    def _option(self, winding_class: int | None, reel: Position) -> int | None:
         """Where cores of a set are mixed, the length says which one a reel of an order is on."""
-        k = self._options.get((reel.order, reel.width_mm, (block.core_mm, block.length_m)))
+        k = self._run.option(winding_class, reel.order, reel.width_mm)
         other = k is not None and reel.core_mm not in (None, self.making.options[k].core_mm)
         return None if other else k
 

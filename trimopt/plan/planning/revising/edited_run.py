@@ -6,6 +6,7 @@ reels from the front side, front edge, core, length and jumbo. All else is worke
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -13,8 +14,10 @@ from functools import cached_property
 from itertools import pairwise
 
 from trimopt.book.model import Book, Order, Product
+from trimopt.cutting import Pattern
 from trimopt.making import PreparedRun, Way, prepare, runs_of, ways
 from trimopt.making.odd_classes import with_odd_classes
+from trimopt.making.reel_patterns import ReelPatterns
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Position, RunPlan, SetRow, Settings
 from trimopt.plan.planning.chosen_run import supply_of
@@ -65,19 +68,15 @@ class EditedRun:
         """The mill with the jumbos that a block is wound from."""
         return self.mill.with_jumbos_of(self.issued.web_mm(block))
 
-    def options(self, block: Block) -> dict[tuple[str, Fraction], int]:
-        """Options of the run at a block's core, nominal length and jumbos, by order and width."""
-        there = block.core_mm, block.length_m, block.jumbo_width_mm
-        own = {
-            c
-            for c, each in enumerate(self.making.classes)
-            if (each.core_mm, each.length_m, each.jumbo_width_mm) == there
-        }
-        return {
-            (option.order.number, option.width_mm): k
-            for k, option in enumerate(self.making.options)
-            if option.winding_class in own
-        }
+    def pattern(self, block: Block) -> Pattern | None:
+        """A block's pattern at its core, nominal length and jumbos; None: a reel cannot be so."""
+        there = self._patterns.winding_class(block.core_mm, block.length_m, block.jumbo_width_mm)
+        reels = Counter((reel.order, reel.width_mm) for reel in block.reels)
+        return self._patterns.pattern(there, reels)
+
+    @cached_property
+    def _patterns(self) -> ReelPatterns:
+        return ReelPatterns(self.making)
 
 
 def wanted(run: RunPlan) -> tuple[object, ...]:
@@ -265,14 +264,13 @@ def _at_listed_length(case: EditedRun, block: Block) -> Block:
 
     Its own where it is one, else the nearest to its sets; its own too where there is none.
     """
-    needed = {(reel.order, reel.width_mm) for reel in block.reels}
     near_m = sum(each.length_m for each in block.sets) / len(block.sets)
     if case.settings.length_change_is_set_up:
         near_m = block.sets[0].length_m
     listed = [row.length_m for row in case.issued.set_lengths if row.core_mm == block.core_mm]
     for length_m in sorted(listed, key=lambda m: (m != block.length_m, abs(m - near_m), m)):
         at_length = replace(block, length_m=length_m)
-        if needed <= case.options(at_length).keys():
+        if case.pattern(at_length) is not None:
             return at_length
     return block
 

@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 
 from trimopt.book.model import Order, Stretch
 from trimopt.budget import Budget
-from trimopt.cutting import Cut, Pattern
+from trimopt.cutting import Cut
+from trimopt.making.reel_patterns import Reel
 from trimopt.mill.model import Mill
 from trimopt.plan.model import Block, Position, SetRow
 from trimopt.plan.planning.revising.edited_run import EditedRun
@@ -87,13 +88,10 @@ def _lots(case: EditedRun) -> tuple[tuple[Cut, ...], tuple[Lot, ...]] | None:
     """Cuts and lots that must run in this order; None where a block has no pattern of the run."""
     cuts = []
     for block in case.blocks:
-        options = case.options(block)
-        counts = Counter(options.get((reel.order, reel.width_mm)) for reel in block.reels)
-        pieces = tuple(sorted((k, count) for k, count in counts.items() if k is not None))
-        if None in counts:
+        pattern = case.pattern(block)
+        if pattern is None:
             return None
-        winding_class = case.making.options[pieces[0][0]].winding_class
-        cuts.append(Cut(Pattern(winding_class, pieces), len(block.sets)))
+        cuts.append(Cut(pattern, len(block.sets)))
     pinned = {
         answer.instruction.length_m
         for answer in case.issued.instructions
@@ -119,15 +117,14 @@ def _laid_out(case: EditedRun, found: tuple[tuple[Cut, ...], tuple[Lot, ...]]) -
     )
     blocks = []
     for block, laid in zip(case.blocks, arrangement.blocks, strict=True):
-        options = case.options(block)
-        places: dict[str, list[Position]] = defaultdict(list)
+        reels: dict[Reel, list[Position]] = defaultdict(list)
         for reel in block.reels:
-            places[str(options[reel.order, reel.width_mm])].append(reel)
+            reels[reel.order, reel.width_mm].append(reel)
         blocks.append(
             replace(
                 block,
                 positions=tuple(
-                    _placed(strip, number, places, block)
+                    _placed(case, strip, number, reels, block)
                     for number, strip in enumerate(laid.layout.strips, start=1)
                 ),
                 edge_front_mm=laid.layout.edge_front_mm,
@@ -137,10 +134,13 @@ def _laid_out(case: EditedRun, found: tuple[tuple[Cut, ...], tuple[Lot, ...]]) -
     return tuple(blocks)
 
 
-def _placed(strip: Strip, number: int, places: dict[str, list[Position]], block: Block) -> Position:
+def _placed(
+    case: EditedRun, strip: Strip, number: int, reels: dict[Reel, list[Position]], block: Block
+) -> Position:
     """The reel of a strip at its place; a broke reel takes the smallest core of the set."""
     if not strip.broke:
-        return replace(places[strip.key].pop(0), number=number)
+        option = case.making.options[int(strip.key)]
+        return replace(reels[option.order.number, option.width_mm].pop(0), number=number)
     cores = [p.core_mm for p in block.positions if p.core_mm is not None]
     return Position(
         number=number, kind="broke", order="", width_mm=strip.width_mm, core_mm=min(cores)
