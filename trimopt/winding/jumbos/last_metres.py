@@ -29,14 +29,12 @@ from trimopt.winding.model import JumboSupply
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Balanced:
-    """The sets with their new lengths on their jumbos, and what it brought.
+    """The sets with their new lengths on their jumbos.
 
-    `before` has the sets at their classes' lengths. `loss_paper` is the loss in units of paper,
-    None where sets found no paper.
+    `loss_paper` is the loss in units of paper, None where sets found no paper.
     """
 
     laying: Laying
-    before: Laying
     loss_paper: Fraction | None
 
 
@@ -65,7 +63,7 @@ def balance(
     budget = budget or Budget()
     blocks, supply = problem.blocks, problem.supply
     best = _Best(problem)
-    before = best.before
+    before = best.laying
     relaxed = MetresRelaxation(problem)
     ways = list(_likely_ends(problem, relaxed, max_ways)) if blocks else []
     if not before.unlaid:
@@ -76,7 +74,7 @@ def balance(
         taken = not joined.unlaid and best.take(joined)
         if not taken and best.loss is None and joined.unlaid_sets < best.laying.unlaid_sets:
             best.laying = joined
-    return Balanced(laying=best.laying, before=before, loss_paper=best.loss)
+    return Balanced(laying=best.laying, loss_paper=best.loss)
 
 
 def _likely_ends(
@@ -107,7 +105,7 @@ def balance_at(problem: LengthProblem, contents: Sequence[Content]) -> Balanced:
     best = _Best(problem)
     usable_m = [jumbo.usable_m for jumbo in problem.supply.first(len(contents))]
     best.wind(MetresRelaxation(problem).lengths(contents, usable_m))
-    return Balanced(laying=best.laying, before=best.before, loss_paper=best.loss)
+    return Balanced(laying=best.laying, loss_paper=best.loss)
 
 
 class _Best:
@@ -118,8 +116,8 @@ class _Best:
 
     def __init__(self, problem: LengthProblem) -> None:
         self.problem = problem
-        self.before = self.laying = lay_sets(problem.blocks, problem.supply)
-        self.loss = None if self.before.unlaid else problem.loss(self.before)
+        self.laying = lay_sets(problem.blocks, problem.supply)
+        self.loss = None if self.laying.unlaid else problem.loss(self.laying)
 
     @property
     def loss_m(self) -> float:
