@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from trimopt.api import is_workbook, read_plan
 from trimopt.errors import ReportError, types_checked
-from trimopt.plan.difference import difference_of
 from trimopt.plan.revision import EditedPlan, EditFault, Revision
 
 if TYPE_CHECKING:
@@ -98,9 +97,7 @@ def revise_plan(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     if revision.plan is None:
         return revision
     plan, findings = judged(revision.plan, book, mill)
-    if plan is not revision.plan:
-        difference = difference_of(edited.issued, plan)
-        revision = replace(revision, plan=plan, difference=difference)
+    revision = replace(revision, plan=plan)
     if findings and not revision.faults:
         faults = (
             EditFault(run=finding.run, what=str(replace(finding, run=""))) for finding in findings

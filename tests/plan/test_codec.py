@@ -283,5 +283,5 @@ def test_a_plan_revised_by_a_later_program_is_of_its_schema() -> None:
     issued = from_json(json.dumps({**json.loads(plan_json(sample_plan())), "schema": SCHEMA - 1}))
     assert issued.schema == SCHEMA - 1
     edited = EditedPlan(issued=issued, plan=issued)
-    signed = Revision(edited=edited, faults=(), plan=issued, difference=None).signed("me", "why")
+    signed = Revision(edited=edited, faults=(), plan=issued).signed("me", "why")
     assert signed.schema == SCHEMA

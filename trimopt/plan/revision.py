@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
-from trimopt.plan.difference import PlanDifference
+from trimopt.plan.difference import PlanDifference, difference_of
 from trimopt.plan.model import SCHEMA, Plan
 
 
@@ -60,14 +60,18 @@ class EditFault:
 class Revision:
     """What comes of an edited plan.
 
-    `plan` is worked out anew, without a number, so far as it can be laid out: None, and no
-    difference, where it cannot. It is to be issued only where `faults` is empty.
+    `plan` is worked out anew, without a number, so far as it can be laid out: None where it cannot.
+    It is to be issued only where `faults` is empty.
     """
 
     edited: EditedPlan
     faults: tuple[EditFault, ...]
     plan: Plan | None
-    difference: PlanDifference | None
+
+    @property
+    def difference(self) -> PlanDifference | None:
+        """What the plan changes of the one that was issued; None where there is no plan."""
+        return None if self.plan is None else difference_of(self.edited.issued, self.plan)
 
     @property
     def changed(self) -> bool:

@@ -32,7 +32,7 @@ from trimopt import (
     verify_plan,
 )
 from trimopt.book.model import Defect, InstructionPiece, JumboInStock, Order
-from trimopt.paper import in_spans
+from trimopt.paper import UnitSystem, Written, in_spans
 from trimopt.plan.difference import SetChange
 from trimopt.plan.model import Block
 from trimopt.plan.planning.replanning.sets_changed import SetsChanged, changes_of
@@ -388,6 +388,12 @@ def test_a_plan_of_the_rest_is_revised(cases: tuple[Case, Case]) -> None:
     revision = revise_plan(EditedPlan(issued=issued, plan=wrong), book, case.mill)
     assert [fault.sets for fault in revision.faults] == [(1,)]
     assert "run already" in revision.faults[0].what
+    block = run.blocks[-1]
+    longer = replace(block, sets=tuple(replace(row, length_m=90_000) for row in block.sets))
+    wrong = replace(issued, runs=(replace(run, blocks=(*run.blocks[:-1], longer)),))
+    in_inches = replace(issued, written=Written(system=UnitSystem.INCH_POUND))
+    revision = revise_plan(EditedPlan(issued=in_inches, plan=wrong), book, case.mill)
+    assert re.match(r"295,276 ft \(90,000 m\); ", revision.faults[0].what)
 
 
 def test_the_crew_reads_what_is_still_to_run(cases: tuple[Case, Case], tmp_path: Path) -> None:

@@ -6,15 +6,13 @@ and lengths that the person wants.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from itertools import groupby
 
 from trimopt.book.model import Book
-from trimopt.making import runs_of
 from trimopt.mill.model import Mill
-from trimopt.plan.difference import difference_of
-from trimopt.plan.model import Block, Plan, RunPlan
+from trimopt.plan.model import Block, RunPlan
 from trimopt.plan.planning.replanning.issued_places import in_places
 from trimopt.plan.planning.replanning.kept_sets import end_to_end
 from trimopt.plan.planning.replanning.replanned_plan import jumbo_names
@@ -24,15 +22,23 @@ from trimopt.plan.planning.replanning.whole_run import Rest, whole_run
 from trimopt.plan.planning.revising.edited_run import edited_run, wanted
 from trimopt.plan.planning.revising.revised_run import order_faults
 from trimopt.plan.planning.revising.set_faults import set_faults
-from trimopt.plan.planning.run_jumbos import unused_jumbos
-from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.replan import WhatRan
-from trimopt.plan.revision import EditedPlan, EditFault, Revision
+from trimopt.plan.revision import EditedPlan, EditFault
 from trimopt.winding import StockJumbo
 
 
-def revise_rest(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
-    """Rebuild a plan that goes on from another as it was edited, with what is held in the book."""
+def revised_rests(
+    edited: EditedPlan, book: Book, mill: Mill
+) -> tuple[list[RunPlan], list[EditFault]]:
+    """The runs as edited, as far as they can be laid out, and what does not hold of them.
+
+    Parameters
+    ----------
+    edited
+        Of a plan that goes on from another.
+    book
+        With what is held.
+    """
     issued = edited.issued
     assert issued.replanned is not None
     every = standing_runs(issued, book, mill, WhatRan())
@@ -68,24 +74,7 @@ def revise_rest(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
         faults += order_faults(was, run)
         moment = max(moment, run.finish or moment)
         before = run.blocks[-1] if run.blocks else before
-    if len(runs) < len(issued.runs):
-        return Revision(edited=edited, faults=tuple(faults), plan=None, difference=None)
-    plan = next_plan(issued, runs, book, mill)
-    difference = difference_of(issued, plan)
-    return Revision(edited=edited, faults=tuple(faults), plan=plan, difference=difference)
-
-
-def next_plan(issued: Plan, runs: Sequence[RunPlan], book: Book, mill: Mill) -> Plan:
-    """The plan with other runs in turn, in place of the one that was issued."""
-    planned, loads = sheeted(runs, mill)
-    return replace(
-        issued,
-        replaces=issued.number,
-        runs=planned,
-        loads=loads,
-        unused_jumbos=unused_jumbos(book, runs_of(book, mill), mill, planned),
-        approved_by="",
-    )
+    return runs, faults
 
 
 def _placed(

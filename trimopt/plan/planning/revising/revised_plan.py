@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from trimopt.book.held_enquiries import with_held
 from trimopt.book.model import Book, Instruction
 from trimopt.errors import PlanError
+from trimopt.making import runs_of
 from trimopt.mill.model import Mill
-from trimopt.plan.difference import difference_of
 from trimopt.plan.model import Plan, RunPlan
-from trimopt.plan.planning.replanning.revised_rest import next_plan, revise_rest
+from trimopt.plan.planning.replanning.revised_rest import revised_rests
 from trimopt.plan.planning.replanning.sets_changed import as_held
 from trimopt.plan.planning.request_settings import shift_begins
 from trimopt.plan.planning.revising.edited_run import edited_run, wanted
-from trimopt.plan.planning.revising.revised_run import RevisedRun, revised_run
+from trimopt.plan.planning.revising.revised_run import revised_run
+from trimopt.plan.planning.run_jumbos import unused_jumbos
 from trimopt.plan.planning.schedule.runs_in_turn import in_turn
+from trimopt.plan.planning.sheeters.sheeter_loads import sheeted
 from trimopt.plan.revision import EditedPlan, EditFault, Revision
 
 
@@ -33,39 +35,47 @@ def revise(edited: EditedPlan, book: Book, mill: Mill) -> Revision:
     pairs = tuple(zip(issued.runs, edited.plan.runs, strict=True))
     if all(wanted(was) == wanted(now) for was, now in pairs):
         plan = replace(issued, approved_by=edited.plan.approved_by)
-        return Revision(edited=edited, faults=(), plan=plan, difference=difference_of(issued, plan))
+        return Revision(edited=edited, faults=(), plan=plan)
     book = with_held(book, issued.request.held)
-    if issued.replanned is not None:
-        return revise_rest(edited, book, mill)
-    start = issued.settings.start or shift_begins(book)
-    made: list[RevisedRun] = []
-    for was, now in pairs:
-        same = wanted(was) == wanted(now)
-        case = None if same else edited_run(now, was, book, mill, issued.settings)
-        made.append(_as_issued(was) if case is None else revised_run(case, start))
-    faults = [
-        replace(fault, what=issued.written.translated(fault.what))
-        for each in made
-        for fault in each.faults
-    ]
-    runs = [each.plan for each in made if each.plan is not None]
-    if len(runs) < len(made):
-        return Revision(edited=edited, faults=tuple(faults), plan=None, difference=None)
-    held = [as_held(run, was, issued.number) for run, was in zip(runs, issued.runs, strict=True)]
+    revised = _revised_runs if issued.replanned is None else revised_rests
+    runs, faults = revised(edited, book, mill)
+    said = tuple(replace(each, what=issued.written.translated(each.what)) for each in faults)
+    if len(runs) < len(pairs):
+        return Revision(edited=edited, faults=said, plan=None)
+    planned, loads = sheeted(runs, mill)
     plan = replace(
-        next_plan(issued, in_turn(held, start, mill.winder), book, mill),
+        issued,
+        replaces=issued.number,
+        runs=planned,
+        loads=loads,
+        unused_jumbos=unused_jumbos(book, runs_of(book, mill), mill, planned),
+        approved_by="",
         request=replace(issued.request, ways_out=False),
         ways_out=(),  # of the runs as they were
     )
-    numbers_of = {run.name: each.issued_numbers for run, each in zip(runs, made, strict=True)}
-    faults += _after_the_shift(plan, numbers_of)
-    difference = difference_of(issued, plan)
-    return Revision(edited=edited, faults=tuple(faults), plan=plan, difference=difference)
+    return Revision(edited=edited, faults=said, plan=plan)
 
 
-def _as_issued(run: RunPlan) -> RevisedRun:
-    numbers = tuple(each.number for each in run.sets)
-    return RevisedRun(plan=run, faults=(), issued_numbers=numbers)
+def _revised_runs(
+    edited: EditedPlan, book: Book, mill: Mill
+) -> tuple[Sequence[RunPlan], list[EditFault]]:
+    """The runs in turn, as far as they can be laid out, those that were changed worked out anew."""
+    issued = edited.issued
+    start = issued.settings.start or shift_begins(book)
+    runs: list[RunPlan] = []
+    faults: list[EditFault] = []
+    for was, now in zip(issued.runs, edited.plan.runs, strict=True):
+        plan: RunPlan | None = was
+        if wanted(was) != wanted(now):
+            case = edited_run(now, was, book, mill, issued.settings)
+            plan, wrong = revised_run(case, start)
+            faults += wrong
+        if plan is not None:
+            runs.append(as_held(plan, was, issued.number))
+    if len(runs) < len(issued.runs):
+        return runs, faults
+    timed = in_turn(runs, start, mill.winder)
+    return timed, [*faults, *_after_the_shift(timed, edited)]
 
 
 def _require_same(edited: EditedPlan, book: Book, mill: Mill) -> None:
@@ -87,17 +97,15 @@ def _require_same(edited: EditedPlan, book: Book, mill: Mill) -> None:
         )
 
 
-def _after_the_shift(plan: Plan, numbers_of: Mapping[str, tuple[int, ...]]) -> Iterator[EditFault]:
-    """The first set that is finished when the shift is over."""
-    until = plan.settings.until
-    for run in plan.runs:
-        for each in run.sets:
+def _after_the_shift(runs: Sequence[RunPlan], edited: EditedPlan) -> Iterator[EditFault]:
+    """The first set that is finished when the shift is over, by the number as issued."""
+    until = edited.issued.settings.until
+    numbers = {run.name: [row.number for row in run.sets] for run in edited.plan.runs}
+    for run in runs:
+        for number, each in zip(numbers[run.name], run.sets, strict=True):
             if until is not None and each.finish is not None and each.finish > until:
-                yield EditFault(
-                    run=run.name,
-                    sets=(numbers_of[run.name][each.number - 1],),
-                    what=f"finished at {each.finish:%H:%M}; the shift ends at {until:%H:%M}",
-                )
+                what = f"finished at {each.finish:%H:%M}; the shift ends at {until:%H:%M}"
+                yield EditFault(run=run.name, sets=(number,), what=what)
                 return
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from trimopt.plan.model import OrderLine, RunPlan
@@ -23,30 +23,28 @@ GIVEN_UP = "given up when the plan was revised by hand"
 _SLIP_KG = 0.05
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RevisedRun:
-    """A run worked out anew, as far as its sets can be wound, and what does not hold of it."""
+def revised_run(case: EditedRun, start: datetime) -> tuple[RunPlan | None, tuple[EditFault, ...]]:
+    """Work an edited run out anew. Its times begin at `start`; runs are put in turn later.
 
-    plan: RunPlan | None
-    faults: tuple[EditFault, ...]
-    issued_numbers: tuple[int, ...]  # of its sets, in running order
-
-
-def revised_run(case: EditedRun, start: datetime) -> RevisedRun:
-    """Work an edited run out anew. Its times begin at `start`; runs are put in turn later."""
-    numbers = tuple(each.number for _, each in case.sets)
+    Returns
+    -------
+    RunPlan or None
+        None where its sets cannot be wound.
+    tuple of EditFault
+        What does not hold of it.
+    """
     faults = set_faults(case)
     if faults:
         more = off_named_jumbos(case)[1] if case.other_jumbos else ()
-        return RevisedRun(plan=None, faults=(*faults, *more), issued_numbers=numbers)
+        return None, (*faults, *more)
     wound = wound_again(case)
     if not wound.layings:
-        return RevisedRun(plan=None, faults=wound.faults, issued_numbers=numbers)
+        return None, wound.faults
     plans = [_plan(case, wound, laying, start) for laying in wound.layings]
     judged = [(tuple(order_faults(case.issued, plan)), plan) for plan in plans]
     # Other lengths are taken where they lose less, and harm no order that these do not.
     faults, plan = min(judged, key=lambda each: (len(each[0]), _lost_kg(each[1])))
-    return RevisedRun(plan=plan, faults=faults, issued_numbers=numbers)
+    return plan, faults
 
 
 def _lost_kg(plan: RunPlan) -> float:
