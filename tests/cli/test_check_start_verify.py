@@ -48,6 +48,19 @@ def test_check_as_json() -> None:
     )
 
 
+def test_json_is_printed_as_it_is_written(
+    tmp_path: Path, capsysbinary: pytest.CaptureFixture[bytes], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every command's JSON is UTF-8, without escapes for what can be shown; so are faults."""
+    book = write_csv(tmp_path / "Bücher.csv", [{**REEL, "Order": "Ω-7", "Quantity": "viele"}])
+    mill = str(ROOT / "orders" / "mill.toml")
+    for command in ("check", "plan"):
+        monkeypatch.setattr("sys.argv", ["trimopt", command, str(book), "--mill", mill, "--json"])
+        with pytest.raises(SystemExit):
+            main()
+        assert "Bücher.csv" in capsysbinary.readouterr().out.decode()
+
+
 def test_check_names_what_no_set_can_hold(tmp_path: Path) -> None:
     """What stops an order when it is planned is said by the check of its book, too."""
     row = {**REEL, "Width across [mm]": 2500, "Keep off edge": "yes"}

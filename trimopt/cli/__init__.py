@@ -12,13 +12,12 @@ from __future__ import annotations
 import gc
 import importlib
 import io
-import json
 import sys
 from dataclasses import asdict
 
 import click
 
-from trimopt.cli.output import fault_lines, say, say_json
+from trimopt.cli.output import fault_lines, say, say_fields
 from trimopt.errors import FaultsError, TrimoptError
 
 _OBJECTS_BETWEEN_LOOKS = 100_000
@@ -96,7 +95,7 @@ def main() -> None:
             said = "\n  ".join([error.head, *fault_lines(error.faults)])
             if "--json" in sys.argv:
                 faults = [asdict(fault) for fault in error.faults]
-                say_json(json.dumps({"source": error.source, "faults": faults}, indent=1))
+                say_fields({"source": error.source, "faults": faults})
         say(f"trimopt: {said}", err=True)
         sys.exit(error.exit_code)
     sys.exit(code if isinstance(code, int) else 0)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
@@ -10,7 +9,7 @@ from pathlib import Path
 import click
 
 from trimopt.cli import options
-from trimopt.cli.output import counted, say, say_json
+from trimopt.cli.output import counted, say, say_fields
 
 
 @click.command("check")
@@ -48,7 +47,7 @@ def command(
             "warnings": [asdict(warning) for warning in read.warnings],
             "cannot_be_made": stopped,
         }
-        say_json(json.dumps(found, indent=1))
+        say_fields(found)
     else:
         runs = len(read.papers)
         for number, why in stopped.items():

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict
 from pathlib import Path
 
 import click
 
 from trimopt.cli.options import FILE, made_from, made_from_options, output_options
-from trimopt.cli.output import counted, say, say_json
+from trimopt.cli.output import counted, say, say_fields
 
 
 @click.command("verify")
@@ -50,7 +49,7 @@ def command(
             "findings": [asdict(finding) for finding in findings],
             "changes": changes,
         }
-        say_json(json.dumps(found, indent=1))
+        say_fields(found)
     else:
         for finding in findings:
             say(str(finding))
