@@ -18,7 +18,7 @@ from trimopt import read_book, read_mill, read_plan
 from trimopt.book.model import LeftOut
 from trimopt.cli import trimopt
 from trimopt.cli.replan import _require_its_book, _time_limit_s
-from trimopt.errors import FilledSheetError, RequestError
+from trimopt.errors import FilledSheetError, OrderBookError, RequestError
 from trimopt.ledger.ledger import Ledger
 from trimopt.ledger.ledger_file import ledger_url
 from trimopt.plan.codec import plan_json
@@ -122,6 +122,26 @@ def test_who_and_why_go_together_and_with_issuing() -> None:
         result = _replan("--done", "1", *words)
         assert result.exit_code == 2, words
         assert said in result.output, words
+
+
+def test_a_faulty_line_may_be_left_out_of_the_rest() -> None:
+    """Of a plan whose book had none when it was made: the line is named, and why."""
+    workbook = load_workbook("orders/shift.xlsx")
+    sheet = workbook["Orders"]
+    rows = list(sheet.iter_rows(values_only=True))
+    headings = next(row for row in rows if row[0] == "Order")
+    sheet.append([*rows[-1]])
+    sheet.cell(sheet.max_row, 1, "RUSH")
+    sheet.cell(sheet.max_row, headings.index("Width across [mm]") + 1, "wide")
+    workbook.save("orders/shift.xlsx")
+    with pytest.raises(OrderBookError, match="1 fault"):
+        trimopt.main(["replan", "reports/shift-1.json", "--done", "1"], standalone_mode=False)
+    result = _replan("--done", "1", "--leave-out-faulty")
+    assert result.exit_code == 0, result.output
+    said = " ".join(result.stdout.split())
+    assert "- RUSH: left out: its line has faults: Width across [mm]" in said
+    found = json.loads(_replan("--done", "1", "--leave-out-faulty", "--json").stdout)
+    assert [each["order"] for each in found["difference"]["left_out"]] == ["RUSH"]
 
 
 def test_times_that_cannot_be_are_wrong_usage() -> None:

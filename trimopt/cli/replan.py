@@ -27,7 +27,7 @@ from trimopt.cli.ledger_options import (
 from trimopt.cli.output import say
 
 if TYPE_CHECKING:
-    from trimopt import Book, Ledger, Plan, Replan, WhatRan, WrittenPlan
+    from trimopt import Book, Ledger, Plan, Replan, Request, WhatRan, WrittenPlan
 
 _TIME_LIMIT_S, _LINE_S = 10.0, 0.5  # and for each new line
 _SEARCHED = 0.85  # of the limit; the rest is for reading, the bound and the check
@@ -78,6 +78,7 @@ class _Hour(options.Moment):
     help="Sets that start before it stay as issued. Default: an hour from then.",
 )
 @options.made_from_options
+@options.leave_out_faulty_option
 @click.option("--issue", is_flag=True, help="Write it as the next plan.")
 @who_options("had it planned again")
 @options.time_limit_option(
@@ -99,6 +100,7 @@ def command(
     book: Path | None,
     mill_path: Path | None,
     instructions: Path | None,
+    leave_out_faulty: bool,
     issue: bool,
     by: str | None,
     why: str | None,
@@ -147,7 +149,7 @@ def command(
             ran,
             now=_nearest(now, last),
             keep_until=_nearest(keep_until, last),
-            request=replace(issued.request, time_limit_s=time_limit, held=held),
+            request=replace(_asked(issued, leave_out_faulty), time_limit_s=time_limit, held=held),
             budget=budget,
             observer=view.report if view.shown else None,
         )
@@ -157,6 +159,12 @@ def command(
         signed = answer.signed(by, why)
         written = issue_next(signed, orders, mill, out, kept_in, answer.difference)
     _show(answer, written, as_json=as_json, quiet=quiet)
+
+
+def _asked(issued: Plan, leave_out_faulty: bool) -> Request:
+    """What was asked of the plan as issued, and whether faulty lines may be left out now."""
+    request = issued.request
+    return replace(request, leave_out_faulty=leave_out_faulty or request.leave_out_faulty)
 
 
 def _warn(

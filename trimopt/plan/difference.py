@@ -14,6 +14,7 @@ from difflib import SequenceMatcher
 from enum import StrEnum
 from fractions import Fraction
 
+from trimopt.book.model import LeftOut
 from trimopt.errors import types_checked
 from trimopt.plan.json_types import json_type
 from trimopt.plan.mass_balance import Balance
@@ -145,6 +146,7 @@ class PlanDifference:
     sets_kept: int
     sets: tuple[SetDifference, ...]  # those that were not kept
     orders: tuple[OrderDifference, ...]  # those that changed
+    left_out: tuple[LeftOut, ...] = ()  # lines that the second plan leaves out, and not the first
     given_up: tuple[str, ...] = ()  # instructions not kept: they were, or are asked since
     sets_done: int = 0  # run by then
     labels: tuple[LabelSets, ...] = ()  # where the second replaces the first
@@ -195,6 +197,7 @@ def difference_of(before: Plan, after: Plan) -> PlanDifference:
     before, after
         Plans whose runs are known by their names, and orders by their numbers.
     """
+    known = {each.order for each in before.left_out}
     was = {run.name: run for run in before.runs}
     now = {run.name: run for run in after.runs}
     names = tuple(dict.fromkeys((*was, *now)))
@@ -217,6 +220,7 @@ def difference_of(before: Plan, after: Plan) -> PlanDifference:
         sets_kept=kept,
         sets=tuple(sets),
         orders=tuple(changed_orders(before.runs, after.runs)),
+        left_out=tuple(each for each in after.left_out if each.order not in known),
         given_up=_given_up(before, after),
         labels=tuple(_labels(was, now)) if after.replaces == before.number else (),
         spoiled=tuple(each for each in _spoiled(after) if each not in _spoiled(before)),

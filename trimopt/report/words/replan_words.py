@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Set
+from collections.abc import Iterator, Mapping
 
 from trimopt.paper import in_spans, number
 from trimopt.plan.difference import LOST_TO, OrderDifference, PlanDifference, SetChange
@@ -95,11 +95,14 @@ def order_lines(
     plan
         The second of the two plans.
     """
-    left_out = {each.order for each in plan.left_out}
+    left_out = {each.order: each.why for each in plan.left_out}
+    in_both = {each.number for each in difference.orders}
+    anew = [each for each in difference.left_out if each.order not in in_both]
     changed = [each for each in difference.orders if not each.in_time_only]
     changed.sort(key=lambda each: (_same_states(each), -_more_kg(each)))
-    if not changed:
+    if not changed and not anew:
         yield text("revision.orders_none")
+    yield from (text("revision.left_out", order=each.order, why=each.why) for each in anew)
     yield from (_order_text(each, units, left_out) for each in changed[:most])
     if rest := changed[len(changed) if most is None else most :]:
         mass = units.said(max(map(_more_kg, rest)), "kg")
@@ -126,7 +129,7 @@ def _later_min(each: OrderDifference) -> float:
     return 0.0 if before is None or after is None else (after - before).total_seconds() / 60
 
 
-def _order_text(each: OrderDifference, units: Units, left_out: Set[str]) -> str:
+def _order_text(each: OrderDifference, units: Units, left_out: Mapping[str, str]) -> str:
     """An order before and after: cancelled, left out or new where it is in one of them alone."""
     shown = {}
     for name, side in (("before", each.before), ("after", each.after)):
@@ -146,4 +149,4 @@ def _order_text(each: OrderDifference, units: Units, left_out: Set[str]) -> str:
     else:
         name = "order" if _same_states(each) else "order_state"
     order = f"{each.number} {each.customer}".strip()
-    return text(f"revision.{name}", order=order, **shown)
+    return text(f"revision.{name}", order=order, why=left_out.get(each.number, ""), **shown)
