@@ -324,7 +324,7 @@ def _width(cells: _Cells, name: str) -> Fraction | None:
 
 def _asked(cells: _Cells) -> Asked:
     def text(name: str) -> str:
-        return str(cells[name][0]).strip() if name in cells else ""
+        return " ".join(str(cells[name][0]).split()) if name in cells else ""
 
     def share(name: str) -> Fraction | None:
         return exact(cells[name][0]) / 100 if name in cells else None

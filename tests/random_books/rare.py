@@ -43,7 +43,7 @@ def rare_mill(draw: Random, mill: RandomMill) -> RandomMill:
         if inside + 2 * wall < winder["min_reel_diameter_mm"]:
             sections["winder.core"].append({"inside_mm": inside, "wall_mm": wall})
     if draw.random() < 0.3:
-        usable_m = max(200, round(usable_m * draw.choice([0.1, 0.4, 8])))
+        usable_m = max(200, round(usable_m * draw.choice([0.2, 0.4, 8])))
         lost = {key: value for key, value in sections["jumbo"].items() if key.startswith("loss")}
         width_mm = sections["jumbo"]["width_mm"]
         sections["jumbo"] = {"width_mm": width_mm, **lost, "usable_length_m": usable_m}
@@ -71,6 +71,9 @@ def rare_rows(draw: Random, rows: Sequence[Row], begins: datetime) -> list[Row]:
             row["Order"] = numbers.pop()
         if draw.random() < 0.2:
             row["Due"] = begins - timedelta(hours=draw.choice([1, 30, 9000]))
+        for heading in [each for each in row if each.startswith("Max. diameter")]:
+            if draw.random() < 0.7:  # however thin: jumbos are short here, and mass limits low
+                row[heading.replace("Max.", "Min.")] = "free"
         if draw.random() < 0.15:
             row["Already made"] = draw.choice([row["Quantity"], row["Quantity"] - 1, 0])
             row["Already made"] = max(0, math.floor(row["Already made"]))
