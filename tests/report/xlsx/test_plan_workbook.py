@@ -168,14 +168,18 @@ def test_every_figure_of_the_balance_has_its_heading(plan: Plan) -> None:
 def test_a_short_summary_prints_on_one_page(plan: Plan) -> None:
     """A run fits on a page; many are not shrunk until nobody can read them."""
 
-    def pages_high(runs: int) -> str | None:
+    def scale(runs: int) -> tuple[str | None, str | None]:
         written = plan_workbook(replace(plan, runs=plan.runs[:1] * runs), sample_mill())
         with ZipFile(BytesIO(written)) as parts:  # to open twelve slitter plans takes long
             summary = ElementTree.fromstring(parts.read("xl/worksheets/sheet1.xml"))
-        return summary.find("{*}pageSetup", {}).get("fitToHeight")  # type: ignore[union-attr]
+        setup, fitted = summary.find("{*}pageSetup"), summary.find("{*}sheetPr/{*}pageSetUpPr")
+        assert setup is not None
+        return setup.get("scale"), None if fitted is None else fitted.get("fitToPage")
 
-    assert pages_high(1) in (None, "1")  # what is not stated is 1
-    assert pages_high(12) == "0"
+    assert scale(1) == (None, "1")  # fitted to one page across and down: what is not stated is 1
+    shown, fitted = scale(12)
+    assert fitted is None
+    assert int(shown or 0) >= 60
 
 
 def test_optimal_is_written_only_when_proven() -> None:

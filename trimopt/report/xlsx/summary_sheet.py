@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from trimopt.plan.model import Plan, RunPlan
 from trimopt.report.plan_tables import RUNS, part_names
 from trimopt.report.table_columns import TableColumn
@@ -20,6 +22,7 @@ _WIDTHS = tuple(column.width for column in RUNS)
 _WIDE = len(_WIDTHS)  # columns of the sheet
 _OF_PARTS = (*_WIDTHS, _WIDTHS[-1])  # those of the balance with every part
 _ROWS_A_PAGE = 38  # so many still read well on one page
+_RUNS_A_TABLE = 10  # of two rows a run, so that a page holds it with its headings
 
 
 def approved_label() -> str:
@@ -37,11 +40,16 @@ def add_summary(book: Workbook, plan: Plan) -> None:
         _line(sheet, row, cut_short, "strong", height=30)
     row = _attention(sheet, row + 1, plan)
     row = _instructions(sheet, row, plan)
+    tables: dict[int, int] = {}  # from row to row
     if plan.runs:
         sheet.section(row, text("run.heading"), _WIDE)
+        tables[row] = row + 1 + len(plan.runs)
         row = sheet.table(row + 1, RUNS, plan.runs)
         row = _proofs(sheet, row, plan)
-        row = _parts(sheet, row, plan)
+        for at in range(0, len(plan.runs), _RUNS_A_TABLE):
+            first = row
+            row = _parts(sheet, row, plan, plan.runs[at : at + _RUNS_A_TABLE])
+            tables[first] = row - 1
         row = _ratios(sheet, row, plan)
     else:
         sheet.section(row, text("run.none"), _WIDE)
@@ -49,6 +57,8 @@ def add_summary(book: Workbook, plan: Plan) -> None:
     sheet.frozen(3, 1, repeat=(1, 1))
     if row - 1 <= _ROWS_A_PAGE:  # all but a page: no second one for its last lines
         sheet.sheet.fit_to_pages(1, 1)
+    else:
+        sheet.unbroken(tables)
 
 
 def _line(
@@ -147,7 +157,7 @@ def _proofs(sheet: SheetWriter, row: int, plan: Plan) -> int:
     return row
 
 
-def _parts(sheet: SheetWriter, row: int, plan: Plan) -> int:
+def _parts(sheet: SheetWriter, row: int, plan: Plan, runs: Sequence[RunPlan]) -> int:
     unit = sheet.book.units.sign("kg")
     sheet.section(row, text("balance.summary_heading", unit=unit), _WIDE)
     parts = part_names(*plan.runs)
@@ -157,7 +167,7 @@ def _parts(sheet: SheetWriter, row: int, plan: Plan) -> int:
         columns.append(TableColumn("", width, "kg", heading=name, unit="none"))
     row += 1
     sheet.headings(row, columns)
-    for run in plan.runs:
+    for run in runs:
         used = run.balance.used_kg
         masses = [getattr(run.balance, name) for name in (*parts, "broke_kg")]
         shares = [mass / used if used else 0.0 for mass in masses]

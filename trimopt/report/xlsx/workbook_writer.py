@@ -5,7 +5,7 @@ Rows and columns are counted from 1, as a spreadsheet program shows them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from io import BytesIO
@@ -33,6 +33,8 @@ _DIGIT = 7  # pixels to a character of a column's width
 _MARGIN = 14  # pixels of a cell that its text leaves free: the indent and the cell's own margins
 _INCHES = 11  # characters of a column that holds 154 11/16
 _LINE_PT, _PADDING_PT = 14.5, 4.0
+_PAGE_PT = (780.0, 480.0)  # A4 landscape between its margins
+_PIXEL_PT, _ROW_PT = 0.75, 15.0
 _LINES = {"border", "bottom", "left", "diag_border"}  # properties of styles
 
 
@@ -81,6 +83,7 @@ class SheetWriter:
         self.sheet = book.book.add_worksheet(title)
         self.cells: dict[tuple[int, int], Value] = {}
         self._widths: dict[int, float] = {}
+        self._heights: dict[int, float] = {}
 
     def put(self, at: tuple[int, int], value: Value, kind: str, style: str, **more: Any) -> str:
         """Write one value at (row, column); `kind` chooses unit and number format (`TableColumn`).
@@ -175,6 +178,7 @@ class SheetWriter:
         self.height(row, _PADDING_PT + _LINE_PT * lines * _NOTE)
 
     def height(self, row: int, points: float) -> None:
+        self._heights[row] = points
         self.sheet.set_row(row - 1, points)
 
     def fit_height(self, row: int, *parts: tuple[str, float]) -> None:
@@ -248,6 +252,25 @@ class SheetWriter:
         self.sheet.freeze_panes(row - 1, column - 1)
         first, last = repeat or (1, row - 1)
         self.sheet.repeat_rows(first - 1, last - 1)
+
+    def unbroken(self, tables: Mapping[int, int]) -> None:
+        """Print all rows on landscape pages, the first on each of them.
+
+        Rows of `tables`, each from row to row, lie on one page where one holds them.
+        """
+        scale = min(1.0, _PAGE_PT[0] / (sum(self._widths.values()) * _DIGIT * _PIXEL_PT))
+        points = {
+            row: scale * self._heights.get(row, _ROW_PT) for row in range(1, max(self._heights) + 1)
+        }
+        used, breaks = 0.0, []
+        for row, height in points.items():
+            together = sum(points[each] for each in range(row, tables.get(row, row) + 1))
+            if used + min(together, _PAGE_PT[1] - points[1]) > _PAGE_PT[1]:
+                breaks += [row - 1] * (row in tables)
+                used = points[1]
+            used += height
+        self.sheet.set_print_scale(int(100 * scale))  # a sheet fitted to the page has no breaks
+        self.sheet.set_h_pagebreaks(breaks)
 
     def paper(self, *, wide: bool, head: tuple[str, str, str], foot: str, foot_pt: int) -> None:
         """Set the sheet up for A4, fitted to its width, with header and footer."""
