@@ -18,6 +18,7 @@ from trimopt import whole_files
 from trimopt.errors import ReportError
 from trimopt.plan import issue as issuing
 from trimopt.plan.issue import finish, issue, newest, newest_after
+from trimopt.plan.model import Plan
 
 _ROOT = Path(__file__).parents[2]
 
@@ -127,6 +128,20 @@ def test_only_a_later_plan_is_newer(tmp_path: Path) -> None:
     assert newest_after(third, tmp_path) == ""
     with pytest.raises(ReportError, match="shift-3 is newer than shift-1"):
         issue(replace(small_plan(""), replaces="shift-1"), tmp_path, "shift", write)
+
+
+def test_of_two_desks_that_replan_at_once_one_is_refused(tmp_path: Path) -> None:
+    """The other's plan was issued while the files of this one were made; nothing stays of it."""
+    first = issue(small_plan(""), tmp_path, "shift", write).plan
+    next_one = replace(small_plan(""), replaces=first.number)
+
+    def beside(plan: Plan, into: Path) -> None:
+        issue(next_one, tmp_path, "shift", write)
+        write(plan, into)
+
+    with pytest.raises(ReportError, match="shift-3 is newer than shift-1"):
+        issue(next_one, tmp_path, "shift", beside)
+    assert require_whole(tmp_path) == ["shift-1", "shift-3"]
 
 
 def test_names_are_kept_in_one_form(tmp_path: Path) -> None:

@@ -76,13 +76,7 @@ def issue(
     try:
         folder.mkdir(parents=True, exist_ok=True)
         finished = finish(folder)
-        replaces = newest(folder, stem, partial(_same_work, plan))
-        if plan.replaces and _count(replaces, stem) > _count(plan.replaces, stem):
-            message = (
-                f"{folder}: plan {replaces} is newer than {plan.replaces}, which this would "
-                f"replace; revise or replan {replaces}"
-            )
-            raise ReportError(message)
+        replaces = _replaced(plan, folder, stem)
         if _count(standing, stem) > _count(replaces, stem):
             replaces = standing
         replaces = plan.replaces or replaces
@@ -91,6 +85,8 @@ def issue(
         try:
             write(issued, stage)
             names = sorted(path.name for path in stage.iterdir())
+            finished += finish(folder)  # another desk may have issued the next one meanwhile
+            _replaced(plan, folder, stem)
             write_whole(stage / f"{number}.json", plan_json(issued))
         except BaseException:
             shutil.rmtree(stage, ignore_errors=True)
@@ -106,6 +102,18 @@ def issue(
         raise ReportError(message) from fault
     names.append(f"{number}.json")
     return Issued(plan=issued, files=_moved(stage, names), finished=finished)
+
+
+def _replaced(plan: Plan, folder: Path, stem: str) -> str:
+    """The plan of the same work that stands there; none newer than what this says it replaces."""
+    found = newest(folder, stem, partial(_same_work, plan))
+    if plan.replaces and _count(found, stem) > _count(plan.replaces, stem):
+        message = (
+            f"{folder}: plan {found} is newer than {plan.replaces}, which this would "
+            f"replace; revise or replan {found}"
+        )
+        raise ReportError(message)
+    return found
 
 
 @types_checked
