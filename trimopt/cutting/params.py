@@ -74,8 +74,8 @@ class RestartParams:
     """Turns of fresh starts, partial destruction, moves of pieces (`search/restarts.py`)."""
 
     target_gap: float = 5e-4  # at which a search is content
-    work: int = 5_000_000_000  # of a whole search, and of the turns at least
-    min_work: int = 2_000_000_000
+    work: int = 4_000_000_000  # of a whole search, and of the turns at least
+    min_work: int = 1_000_000_000
     piece_move_work: int = 500_000_000  # in one turn
     starts: int = 4  # to choose from
     start_exchanges: int = 300
