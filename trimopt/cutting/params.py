@@ -200,6 +200,13 @@ class SetUpParams:
     trials: int = 40  # numbers of sets tried for one pattern of a build
     max_items: int = 40  # options among which one pattern of a build is looked for
     max_options: int = 2  # of one demand in a class that a build may use
+    # Exchanges with a price on each pattern: from least to most, as shares of the paper; the
+    # patterns nearest to the bound's prices; turns between builds, and the builds one counts for.
+    pattern_prices: tuple[float, float] = (1e-4, 1e-2)
+    near_patterns: int = 300
+    exchanges: int = 200  # in a turn
+    turns: int = 4
+    turn_work: int = 32
     max_paired: int = 40  # patterns whose sets are changed in pairs; above it one at a time
     draws: int = 8  # deals of sets for one choice of patterns that go
     deal_units: int = 2_048  # in which what is left of a demand is counted

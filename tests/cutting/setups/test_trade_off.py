@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, assume, given, settings, strategies as st
 
+from tests.bench.mill_like import mill_like_set
 from tests.cutting.one_class import exactly, one_class
 from tests.cutting.setups.small import every_pattern_of, mill_runs, min_by_count, textbook_runs
 from trimopt.budget import Budget
@@ -24,8 +25,13 @@ from trimopt.cutting import (
     solve,
 )
 from trimopt.cutting.params import PARAMS
+from trimopt.cutting.search.search_state import paper_cost
 from trimopt.cutting.setups import ParetoPoint, TradeOff, fewest_patterns, trade_off
+from trimopt.cutting.setups.archive import Archive
+from trimopt.cutting.setups.build_tables import BuildTables
+from trimopt.cutting.setups.priced_exchanges import PricedExchanges
 from trimopt.cutting.setups.ruin_recreate import Recreator
+from trimopt.cutting.setups.trade_off_search import _TradeOffSearch
 
 WORK = Budget(max_work=700)
 SEARCHED = Budget(max_work=7_000)  # as much as a small run can want
@@ -187,9 +193,27 @@ def test_interrupt_gives_what_is_known(
     holds(instance, trade)
 
 
-def test_fixed_cuts_are_kept() -> None:
+def test_sets_exchanged_at_a_price_find_better_plans_than_sets_dealt(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Where quantities are ranges, with as much work, a pattern at a thousandth of the paper."""
+    (instance,) = (made.instance for made in mill_like_set(1, 20) if made.name == "sheets_020")
+    outcome = solve(instance, budget=Budget())
+    costs = []
+    for exchanged in (True, False):
+        if not exchanged:
+            monkeypatch.setattr(_TradeOffSearch, "_exchanged", lambda search, _: search._dealt())
+        trade = trade_off(instance, outcome, budget=Budget(max_work=150))
+        holds(instance, trade)
+        price = paper_cost(instance, outcome.cuts) / 1_000
+        costs.append(min(point.loss + price * point.patterns for point in trade.points) / price)
+    assert costs[0] < costs[1] - 1
+
+
+@pytest.mark.parametrize("over", [0, 3])
+def test_fixed_cuts_are_kept(over: int) -> None:
     """A fixed cut stands in every plan with its sets, and the plan without it loses no more."""
-    instance = run_of()
+    instance = run_of(over)
     outcome = solve(instance, budget=Budget())
     fixed = Cut(Pattern(0, ((10, 2), (11, 2))), 3)
     trade = trade_off(instance, outcome, budget=Budget.lasting(None, 500), fixed=(fixed,))
@@ -198,6 +222,21 @@ def test_fixed_cuts_are_kept() -> None:
     for point in trade.points:
         assert fixed in point.cuts
     assert trade.points[0].loss >= outcome.bound
+
+
+def test_in_very_fine_steps_only_known_patterns_are_exchanged() -> None:
+    """Tables of all patterns near the prices would take a gigabyte."""
+    fine = one_class(
+        (width * 1_001 + 7 for width in WIDTHS),
+        (exactly(5 + i, 3) for i in range(len(WIDTHS))),
+        WindingClass(cost=1, width=4800 * 1_001, max_pieces=9),
+    )
+    outcome = solve(fine, budget=Budget(max_work=100_000_000))
+    tables = BuildTables.of(fine, outcome.certificate)
+    archive = Archive(tables)
+    archive.add(outcome.cuts)
+    priced = PricedExchanges(tables, archive, Budget(), 0)
+    assert {*priced.exchange.pool.patterns} == {cut.pattern for cut in outcome.cuts}
 
 
 def test_nothing_to_make_is_a_plan_without_a_cut() -> None:

@@ -44,13 +44,17 @@ class LocalSearch:
         self.search = search
         self.params = search.params.local_search
         self.rng = random.Random(seed)
-        self.set_up = search.set_up
         patterns = (*pool, *(cut.pattern for cut in search.cuts))
         self.pool = PoolChanges(search.instance, patterns, search.set_up)
         # What is put in hangs on the sets that are left alone, and a small run soon has seen most
         # of those that there are: by them, how many go in, and how many of the first at once.
         self._known: dict[tuple[frozenset[tuple[int, int]], int, int], tuple[list[int], float]] = {}
-        self._known_of = (0, False)  # the pool and the price that the answers are for
+        self._known_of = (0, False, 0.0)  # the pool and the prices that the answers are for
+
+    def price_patterns(self, set_up: float) -> None:
+        """Begin anew without a plan, with another price of each pattern."""
+        self.search.price_patterns(set_up)
+        self.pool.price_patterns(set_up)
 
     def run(
         self,
@@ -78,7 +82,7 @@ class LocalSearch:
         self.pool.price_lacks(whole=whole)
         heat = self.params.heat if heat is None else heat
         now = self._begun(start)
-        if self._known_of != (of := (len(self.pool.patterns), whole)):
+        if self._known_of != (of := (len(self.pool.patterns), whole, self.search.set_up)):
             self._known, self._known_of = {}, of
         best, plan = now.loss, dict(now.count)
         self._keep(best, plan)
@@ -170,7 +174,7 @@ class LocalSearch:
     def _of_sets(self, count: Mapping[int, int]) -> float:
         """Loss of the sets of a plan and, where they have a price, of its patterns."""
         costs = self.pool.costs
-        return sum([costs[p] * n for p, n in count.items()]) + self.set_up * len(count)
+        return sum([costs[p] * n for p, n in count.items()]) + self.search.set_up * len(count)
 
     def _out(self, count: dict[int, int]) -> list[int]:
         """Sets to take out: one to three, of any patterns of the plan."""
@@ -189,7 +193,11 @@ class LocalSearch:
 
         As many sets of one pattern as one of them had are then put in at once.
         """
-        if not self.set_up or not count or self.rng.random() >= self.params.whole_pattern_share:
+        if (
+            not self.search.set_up
+            or not count
+            or self.rng.random() >= self.params.whole_pattern_share
+        ):
             return [], 1
         places = sorted(count)
         p, q = self.rng.choice(places), self.rng.choice(places)
@@ -213,10 +221,10 @@ class LocalSearch:
             whole, changes = self.pool.of_sets(made, worth, sets)
             if not depth:
                 base = float(whole[0]) + self._of_sets(state.count)
-            if self.set_up:
-                changes += self.set_up
+            if self.search.set_up:
+                changes += self.search.set_up
                 for row, put in enumerate(beam):
-                    changes[row, [*state.count, *put]] -= self.set_up
+                    changes[row, [*state.count, *put]] -= self.search.set_up
             changes += totals[:, None]
             grown = _least(changes, 1 if depth >= max_sets - 1 else self.params.beam)
             change, row, p = min(grown)

@@ -53,12 +53,14 @@ class PoolChanges:
         self.size = 0  # atoms of all patterns
         self._known: dict[tuple[int, int, int], int] = {}
         self._atoms: list[list[int]] = []
-        # Where patterns have a price, no shortage must buy one off.
-        dearest = SCALE * max([c.cost for c in instance.classes] + [1])
-        self._bought = 2 * (set_up + dearest) if set_up else 0.0
-        self.dearest = dearest
-        self._lacking = self._bought
+        self.dearest = SCALE * max([c.cost for c in instance.classes] + [1])
+        self.price_patterns(set_up)
         self.add(patterns)
+
+    def price_patterns(self, set_up: float) -> None:
+        """Let each pattern of a plan cost so much; no shortage must buy one off."""
+        self._bought = 2 * (set_up + self.dearest) if set_up else 0.0
+        self._lacking = self._bought
 
     def price_lacks(self, *, whole: bool) -> None:
         """Let an order that lacks anything cost a set beside the price of what it lacks, or not."""

@@ -86,6 +86,11 @@ class Search:
         if self.observer is not None:
             self.observer(Progress(loss=self.loss, bound=self.bound, step=step, cuts=self.cuts))
 
+    def price_patterns(self, set_up: float) -> None:
+        """Begin anew without a plan, with another price of each pattern."""
+        self.set_up = set_up
+        self.cuts, self.loss, self.taken = (), None, []
+
     def measure(self, sets: dict[Pattern, int]) -> int:
         """Loss of a plan."""
         return self._loss(tidy(sets))

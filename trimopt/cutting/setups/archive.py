@@ -131,13 +131,13 @@ class Archive:
         self.plans: dict[int, list[tuple[Cut, ...]]] = {}
         self._next: dict[int, int] = {}
         # where every quantity is exact, other numbers of sets for the same patterns make no plan
-        self._ranges = any(d.high != d.low for d in tables.instance.demands)
+        self.ranges = any(d.high != d.low for d in tables.instance.demands)
 
     def add(self, cuts: tuple[Cut, ...]) -> bool:
         """Take in a plan; True where it is better than what was known for its patterns or fewer."""
         tables = self.tables
         loss = tables.loss(cuts)
-        if loss is not None and self._ranges and self._promising(loss, tables.patterns(cuts)):
+        if loss is not None and self.ranges and self._promising(loss, tables.patterns(cuts)):
             cuts = recounted(tables.instance, cuts, len(self.fixed), tables.params.max_paired)
             loss = tables.loss(cuts)
         if loss is None:

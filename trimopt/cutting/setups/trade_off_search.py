@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import replace
+from functools import partial
 from random import Random
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,7 @@ from trimopt.cutting.setups.build_tables import BuildTables
 from trimopt.cutting.setups.dealt_sets import Merger
 from trimopt.cutting.setups.model import ParetoPoint, TradeOff
 from trimopt.cutting.setups.pattern_floor import fewest_patterns
+from trimopt.cutting.setups.priced_exchanges import PricedExchanges
 from trimopt.cutting.setups.ruin_recreate import Recreator
 
 if TYPE_CHECKING:
@@ -46,6 +48,7 @@ class _TradeOffSearch:
         self.instance = instance
         self.outcome = outcome
         self.budget = budget
+        self.seed = seed
         self.rng = Random(seed)
         self.params = params
         self.tables = BuildTables.of(instance, outcome.certificate, params)
@@ -88,12 +91,25 @@ class _TradeOffSearch:
         self._exchanges()
 
     def _exchanges(self) -> None:
+        """Builds, and between them what mends plans: exchanges, of exact quantities deals."""
+        mended = self._dealt
+        if self.archive.ranges:
+            priced = PricedExchanges(self.tables, self.archive, self.budget, self.seed)
+            mended = partial(self._exchanged, priced)
         while not self._rests():
             self._builds(self.params.builds)
             self.spend(self.params.builds)
-            for _ in range(self.params.builds // self.params.draws):
-                self.merger.draw(self._plan(), self.params.draws)
-            self.spend(self.params.builds)
+            mended()
+
+    def _exchanged(self, priced: PricedExchanges) -> None:
+        for _ in range(self.params.turns):
+            priced.turn()
+            self.spend(self.params.turn_work)
+
+    def _dealt(self) -> None:
+        for _ in range(self.params.builds // self.params.draws):
+            self.merger.draw(self._plan(), self.params.draws)
+        self.spend(self.params.builds)
 
     def _rests(self) -> bool:
         """Whether the last part of the work changed no point that a scheduler might take.
