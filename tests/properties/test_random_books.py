@@ -32,7 +32,7 @@ def _no_solver_speaks(capfd: pytest.CaptureFixture[str]) -> Iterator[None]:
 def test_what_is_printed_holds(number: int, tmp_path: Path) -> None:
     """Workbook, page, labels, JSON and terminal agree with each other, the book and the mill."""
     case = random_case(number)
-    made = make(case, tmp_path, time_limit_s=1)
+    made = make(case, tmp_path, time_limit_s=0.5)
     assert made.crash == ""
     if made.code in _REFUSED:
         assert [row["Order"] for row in case.orders if f"{row['Order']}:" not in made.stderr] == []
@@ -45,7 +45,7 @@ def test_what_is_printed_holds(number: int, tmp_path: Path) -> None:
 @pytest.mark.parametrize("number", list(small_numbers(8)))
 def test_whatever_lies_beside_a_book_what_is_printed_holds(number: int, tmp_path: Path) -> None:
     """Defects, odd jumbos, reels in stock, stock widths, seconds; read back and verified, too."""
-    made = make(case_with_extras(number), tmp_path, time_limit_s=0.7)
+    made = make(case_with_extras(number), tmp_path, time_limit_s=0.4)
     assert made.crash == ""
     if made.code in _REFUSED:
         assert "cannot be laid out" not in made.stderr
@@ -59,7 +59,7 @@ def test_whatever_lies_beside_a_book_what_is_printed_holds(number: int, tmp_path
 def test_a_plan_goes_on_as_its_sets_are_run(number: int, tmp_path: Path) -> None:
     """Lines are cancelled, new, changed; sets recorded; plans edited, or only saved again."""
     case = case_with_extras(number)
-    made = make(case, tmp_path, time_limit_s=0.7)
+    made = make(case, tmp_path, time_limit_s=0.4)
     assert (made.code, made.crash) == (0, ""), made.stderr
     assert list(lived(case, made)) == []
 
@@ -68,7 +68,7 @@ def test_a_plan_goes_on_as_its_sets_are_run(number: int, tmp_path: Path) -> None
 def test_what_is_printed_of_a_plan_that_goes_on_holds(number: int, tmp_path: Path) -> None:
     """Sets that ran, sets as the crew hold them and new ones, in all outputs alike."""
     case = random_case(number)
-    made = make(case, tmp_path, time_limit_s=0.7)
+    made = make(case, tmp_path, time_limit_s=0.4)
     assert (made.code, made.crash) == (0, ""), made.stderr
     assert list(lived(case, made)) == []
 
@@ -77,5 +77,5 @@ def test_what_is_printed_of_a_plan_that_goes_on_holds(number: int, tmp_path: Pat
 def test_on_a_machine_of_no_speed_there_is_a_plan(number: int, tmp_path: Path) -> None:
     """All that is ordered may be made of the odd jumbos, or a listed one hold not a single set."""
     with slow_clock(1e9):
-        made = make(case_with_extras(number), tmp_path, time_limit_s=0.7)
+        made = make(case_with_extras(number), tmp_path, time_limit_s=0.4)
     assert (made.code, made.crash) == (0, ""), made.stderr
