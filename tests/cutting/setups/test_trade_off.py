@@ -203,7 +203,7 @@ def test_sets_exchanged_at_a_price_find_better_plans_than_sets_dealt(
     for exchanged in (True, False):
         if not exchanged:
             monkeypatch.setattr(_TradeOffSearch, "_exchanged", lambda search, _: search._dealt())
-        trade = trade_off(instance, outcome, budget=Budget(max_work=150))
+        trade = trade_off(instance, outcome, budget=Budget(max_work=256))
         holds(instance, trade)
         price = paper_cost(instance, outcome.cuts) / 1_000
         costs.append(min(point.loss + price * point.patterns for point in trade.points) / price)
